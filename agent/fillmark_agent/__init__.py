@@ -1,0 +1,1 @@
+"""Reads devices, keeps readings on disk until the service has acknowledged them, reconnects forever."""

@@ -1,0 +1,1 @@
+"""Drivers: one file a kind of device."""

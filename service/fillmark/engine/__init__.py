@@ -1,0 +1,1 @@
+"""What is true about a job: events in, state and outputs out. Pure."""

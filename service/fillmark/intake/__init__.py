@@ -1,0 +1,1 @@
+"""Turns what crosses the wire into events of the engine."""

@@ -1,0 +1,1 @@
+"""Properties, safety class and cautions of refrigerants."""

@@ -1,0 +1,1 @@
+"""The log: append-only, in one order, the only truth."""

@@ -1,0 +1,1 @@
+"""What crosses the network: SenML packs, actions and quantities as JSON."""
