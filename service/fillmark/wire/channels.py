@@ -64,9 +64,7 @@ def parse(name: str) -> Channel:
     bay, _, rest = name.partition("/")
     device, _, quantity = rest.rpartition("/")
     if not bay or not quantity:
-        raise SenmlError(
-            "n", f"the name {name!r} is not a channel", "name it bay/device/quantity, as bay-1/scale/mass"
-        )
+        raise SenmlError("n", f"the name {name!r} is not a channel", "name it bay/device/quantity, as bay-1/scale/mass")
     return Channel(bay, device, quantity)
 
 

@@ -1,7 +1,8 @@
 """The clock with which both ends stamp: wall time read once, then carried on by a clock that never steps.
 
-A wall clock that is set forward or back while refrigerant flows would make a live reading look stale or a stale one
-live. So the wall clock is asked once, at start, and elapsed time comes from a clock that also counts sleep.
+A wall clock that is set forward or back while refrigerant flows would make a live reading look stale or a
+stale one live. So the wall clock is asked once, at start, and elapsed time comes from a clock that also counts
+sleep.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ def _elapsed_s() -> float:
 class Clock:
     """Unix seconds without steps, at `speed` times real time from `epoch_s` on.
 
-    Two processes that share `epoch_s` and `speed` share the time: a demonstration runs faster than life that way.
+    Two processes that share `epoch_s` and `speed` share the time: a demonstration runs faster than life.
     """
 
     def __init__(

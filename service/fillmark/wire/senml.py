@@ -131,9 +131,16 @@ def encode_lines(packs: Iterable[Sequence[Record]]) -> Iterable[str]:
 
 def _plain(record: Record) -> dict[str, object]:
     pairs = (
-        ("n", record.name), ("u", record.unit), ("t", record.time_s), ("v", record.value),
-        ("vs", record.text), ("vb", record.flag), ("vd", record.data), ("s", record.sum), ("ut", record.update_time_s),
-    )  # fmt: skip
+        ("n", record.name),
+        ("u", record.unit),
+        ("t", record.time_s),
+        ("v", record.value),
+        ("vs", record.text),
+        ("vb", record.flag),
+        ("vd", record.data),
+        ("s", record.sum),
+        ("ut", record.update_time_s),
+    )
     return {label: value for label, value in pairs if value is not None}
 
 
@@ -146,9 +153,7 @@ def _check_types(item: Mapping[str, object], pointer: str) -> None:
         expected = _BASE_TYPES.get(label) or _TYPES.get(label)
         if expected is None:
             if label.endswith("_"):
-                raise SenmlError(
-                    f"{pointer}/{label}", "unknown label that must be understood", "leave it out"
-                )
+                raise SenmlError(f"{pointer}/{label}", "unknown label that must be understood", "leave it out")
             continue
         wrong_bool = isinstance(value, bool) and expected is not bool
         if wrong_bool or not isinstance(value, expected):
@@ -228,9 +233,7 @@ def _absolute_time(base: _Base, item: Mapping[str, object], pointer: str, now_s:
     if time_s < RELATIVE_BELOW_S:
         time_s += now_s
     if not 0.0 <= time_s < LATEST_TIME_S:
-        raise SenmlError(
-            f"{pointer}/t", f"{time_s!r} is no time of this era", "send Unix seconds, not milliseconds"
-        )
+        raise SenmlError(f"{pointer}/t", f"{time_s!r} is no time of this era", "send Unix seconds, not milliseconds")
     return time_s
 
 

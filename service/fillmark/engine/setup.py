@@ -1,0 +1,110 @@
+"""What is declared when a job is opened: circuit, window, aim, hose, scale, limits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from fillmark.refrigerants.protocol import Refrigerant
+
+DEFAULT_REACTION_TIME_S = 1.5
+"""Hearing the call and turning the valve. Common practice, no source."""
+
+DEFAULT_SCALE_DELAY_S = 0.5
+"""Settling of a bench scale, when its plate does not say. Common practice, no source."""
+
+
+class Aim(StrEnum):
+    """Where in the label's window to land."""
+
+    MIN = "min"
+    MID = "mid"
+    MAX = "max"
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """One refrigerant circuit as its label states it. Masses kg, volume m³ (None: unknown)."""
+
+    refrigerant: Refrigerant
+    charge_min_kg: float
+    charge_max_kg: float
+    volume_m3: float | None = None
+
+    def aim_kg(self, aim: Aim | float) -> float:
+        """Mass to aim at. Aiming at the minimum leaves the whole window as a buffer against overshoot."""
+        match aim:
+            case Aim.MIN:
+                return self.charge_min_kg
+            case Aim.MID:
+                return (self.charge_min_kg + self.charge_max_kg) / 2.0
+            case Aim.MAX:
+                return self.charge_max_kg
+            case _:
+                return float(aim)
+
+
+@dataclass(frozen=True, slots=True)
+class Hose:
+    """The hose between container and circuit. `shutoff` closes at the container's end when it is unscrewed."""
+
+    length_m: float
+    bore_m: float
+    shutoff: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """What the scale's plate says; None where it says nothing."""
+
+    resolution_kg: float
+    accuracy_class: str | None = None
+    capacity_kg: float | None = None
+    delay_s: float | None = None
+
+    @property
+    def delay_or_default_s(self) -> float:
+        """Lag of the indication behind the load, s."""
+        return DEFAULT_SCALE_DELAY_S if self.delay_s is None else self.delay_s
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Limits given by the user from label or service manual. None: not given."""
+
+    high_pressure_abs_pa: float | None = None
+    low_pressure_abs_pa: float | None = None
+    container_temperature_k: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """Everything declared at the opening of a job.
+
+    Attributes:
+        gauge: local names of the pressure channels that read gauge pressure, for example "low/pressure".
+        gauge_all: every pressure channel reads gauge pressure.
+    """
+
+    circuit: Circuit
+    scale: Scale
+    aim: Aim | float = Aim.MID
+    hose: Hose | None = None
+    limits: Limits = field(default_factory=Limits)
+    reaction_time_s: float | None = None
+    altitude_m: float | None = None
+    barometer_pa: float | None = None
+    gauge: frozenset[str] = frozenset()
+    gauge_all: bool = False
+    technician: str | None = None
+    note: str = ""
+
+    @property
+    def aim_kg(self) -> float:
+        """Mass to aim at, kg."""
+        return self.circuit.aim_kg(self.aim)
+
+    @property
+    def reaction_or_default_s(self) -> float:
+        """From the call to the valve being shut, s."""
+        return DEFAULT_REACTION_TIME_S if self.reaction_time_s is None else self.reaction_time_s
