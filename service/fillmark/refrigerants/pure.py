@@ -73,7 +73,9 @@ class PureRefrigerant(RefrigerantModel):
             raise self._pressure_error("saturation", pressure_pa, engine.p_min, engine.p_critical)
         with engine.lock:
             engine.saturated.update(engine.pair_pq, pressure_pa, 0.0)
-            return engine.saturated.T()
+            found = engine.saturated.T()
+        # Rounding must not lead past the ends, or the way back to the pressure would be refused.
+        return min(max(found, engine.t_min), engine.t_critical)
 
     def dew_temperature_k(self, pressure_pa: float) -> float:
         """Saturation temperature, K. Raises `OutOfRangeError`."""

@@ -40,7 +40,9 @@ class SaturationLine:
 
     def temperature_k(self, pressure_pa: float) -> float:
         """Temperature at a pressure within the line, K."""
-        return 1.0 / self.inverse_temperature(math.log(pressure_pa))
+        found = 1.0 / self.inverse_temperature(math.log(pressure_pa))
+        # Rounding must not lead out of the line, or the way back to the pressure would be refused.
+        return min(max(found, self.temperature_min_k), self.temperature_max_k)
 
     def density_kg_m3(self, temperature_k: float) -> float:
         """Density of the phase that is about to change, at a temperature within the line, kg/m³."""
@@ -70,12 +72,13 @@ def trace(state: State, quality: float, low_k: float, high_k: float) -> Saturati
     log_p = [math.log(node.pressure_pa) for node in nodes]
     log_rho = [math.log(node.density_kg_m3) for node in nodes]
     inverse_t = [1.0 / node.temperature_k for node in nodes]
+    pressure = CubicSpline(inverse_t[::-1], log_p[::-1])
     return SaturationLine(
         temperature_min_k=low_k,
         temperature_max_k=high_k,
-        pressure_min_pa=nodes[0].pressure_pa,
-        pressure_max_pa=nodes[-1].pressure_pa,
-        log_pressure=CubicSpline(inverse_t[::-1], log_p[::-1]),
+        pressure_min_pa=math.exp(pressure(1.0 / low_k)),
+        pressure_max_pa=math.exp(pressure(1.0 / high_k)),
+        log_pressure=pressure,
         inverse_temperature=CubicSpline(log_p, inverse_t),
         log_density=CubicSpline(inverse_t[::-1], log_rho[::-1]),
     )
