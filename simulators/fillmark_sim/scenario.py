@@ -1,0 +1,200 @@
+"""What a scenario declares: frozen data only. SI units, masses in kg, temperatures of air and probes in °C."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+Draw = Literal["vapour", "liquid"]
+Port = Literal["low", "high"]
+PolicyName = Literal["obeys", "by_hand", "inattentive"]
+EventKind = Literal["tug", "bump", "tool", "lift", "lost", "backlog", "switch_off"]
+
+
+@dataclass(frozen=True, slots=True)
+class Container:
+    """A can or cylinder.
+
+    Attributes:
+        id: name in the actions.
+        net_kg: refrigerant in it at the start.
+        volume_m3: inner volume.
+        metal_kg: empty weight on the pan.
+        metal_j_per_kgk: specific heat of the metal (steel 490, aluminium 900).
+        temperature_c: at the start.
+        ua_air_w_per_k: to air.
+        bath_c: water bath it stands in from the start, None without.
+        bath_kg: water in the bath.
+        ua_bath_w_per_k: to the bath.
+        valve_m: bore of its valve or tap.
+        holds: what is really in it, when not what the label says.
+        declared_net_kg: what the technician enters, net_kg when None.
+    """
+
+    id: str
+    net_kg: float
+    volume_m3: float
+    metal_kg: float = 0.12
+    metal_j_per_kgk: float = 490.0
+    temperature_c: float = 20.0
+    ua_air_w_per_k: float = 0.6
+    bath_c: float | None = None
+    bath_kg: float = 1.5
+    ua_bath_w_per_k: float = 12.0
+    valve_m: float = 2.0e-3
+    holds: str | None = None
+    declared_net_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Hose:
+    """The charging hose, with the service port at its far end."""
+
+    length_m: float = 1.8
+    bore_m: float = 4.8e-3
+    shutoff: bool = False
+    port_m: float = 1.3e-3
+    wall_j_per_mk: float = 60.0
+    ua_w_per_mk: float = 0.4
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """The vehicle's circuit and its engine.
+
+    Displacement in m³ a revolution; UA in W/K; cut-outs in Pa absolute.
+    """
+
+    refrigerant: str
+    charge_min_kg: float
+    charge_max_kg: float
+    volume_m3: float
+    initial_kg: float = 0.0
+    displacement_m3: float = 130e-6
+    speed_rps: float = 22.0
+    ua_evaporator: float = 180.0
+    ua_condenser: float = 320.0
+    metal_j_per_k: float = 4000.0
+    expansion_m: float = 2.6e-3
+    cutout_low_pa: float = 2.0e5
+    cutin_low_pa: float = 3.0e5
+    cutout_high_pa: float = 28.0e5
+    cutin_high_pa: float = 21.0e5
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """A weighing platform. Offsets in kg, times in s."""
+
+    resolution_kg: float = 0.001
+    noise_kg: float = 0.0003
+    settling_s: float = 0.4
+    drift_kg_per_h: float = 0.0005
+    capacity_kg: float = 15.0
+    accuracy_class: str = "III"
+    rate_hz: float = 2.0
+    tug_kg_per_bar: float = 0.00005
+    rest_kg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Probes:
+    """Pressure and temperature probes."""
+
+    pressure_noise_pa: float = 800.0
+    pressure_step_pa: float = 500.0
+    temperature_noise_k: float = 0.08
+    clamp_lag_s: float = 8.0
+    every_pressure: int = 2
+    every_temperature: int = 8
+    dropout: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Radio:
+    """Transport: mean delay, its scatter, and how many readings fit a pack of backlog."""
+
+    delay_s: float = 0.12
+    scatter_s: float = 0.04
+    backlog_records: int = 120
+    declared_delay_s: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A disturbance, `after_s` after refrigerant first flows.
+
+    kind: tug (offset amount_kg), bump (swing of amount_kg), tool (amount_kg laid on the pan), lift (the container
+    stands off the pan), lost (readings of `device` vanish), backlog (they arrive afterwards), switch_off (the scale
+    is off and takes what stands on it for zero when it comes back).
+    """
+
+    kind: EventKind
+    after_s: float
+    lasts_s: float
+    amount_kg: float = 0.0
+    device: str = "scale"
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One way of filling, until the true charged mass reaches `until_kg` (None: to the aim), or flow stops."""
+
+    draw: Draw = "vapour"
+    port: Port = "low"
+    until_kg: float | None = None
+    purge_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Technician:
+    """A person: how long things take, and when the valve is closed.
+
+    `close_at_kg` is the true charged mass at which a technician by hand closes; the aim when None. An inattentive one is
+    `late_s` later. With `container_first_s` he closes the container, lets the circuit pull the hose for that long and
+    closes the port then. With `warms_with_c` he stands a container that stalls in water that warm. After the last
+    valve he waits `equalise_s` before he ends the step.
+    """
+
+    policy: PolicyName = "obeys"
+    reaction_s: float = 1.5
+    scatter_s: float = 0.25
+    tap_s: float = 0.2
+    close_at_kg: float | None = None
+    late_s: float = 0.0
+    container_first_s: float | None = None
+    swaps_silently: bool = False
+    recovers_hose: bool = False
+    equalise_s: float = 0.0
+    warms_with_c: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Scenario:
+    """Everything that decides a run, but the seed."""
+
+    name: str
+    title: str
+    circuit: Circuit
+    containers: tuple[Container, ...]
+    stages: tuple[Stage, ...] = (Stage(),)
+    hose: Hose = field(default_factory=Hose)
+    scale: Scale = field(default_factory=Scale)
+    probes: Probes = field(default_factory=Probes)
+    radio: Radio = field(default_factory=Radio)
+    technician: Technician = field(default_factory=Technician)
+    events: tuple[Event, ...] = ()
+    ambient_c: float = 22.0
+    cabin_c: float = 26.0
+    aim: str = "mid"
+    aim_kg: float | None = None
+    scale_honest: bool = True
+
+    @property
+    def target_kg(self) -> float:
+        """The aim as a mass."""
+        low, high = self.circuit.charge_min_kg, self.circuit.charge_max_kg
+        if self.aim_kg is not None:
+            return self.aim_kg
+        return {"min": low, "mid": (low + high) / 2.0, "max": high}[self.aim]

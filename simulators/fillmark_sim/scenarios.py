@@ -1,0 +1,36 @@
+"""Scenarios by name, and random ones by seed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from fillmark_sim.catalogue import DEMOS
+from fillmark_sim.sampling import sample
+from fillmark_sim.scenario import Scenario
+
+__all__ = ["UnknownScenarioError", "get", "names", "sample"]
+
+_BY_NAME: Mapping[str, Scenario] = {one.name: one for one in DEMOS}
+
+
+class UnknownScenarioError(KeyError):
+    """No scenario of that name."""
+
+    def __str__(self) -> str:
+        return str(self.args[0])
+
+
+def names() -> tuple[str, ...]:
+    """Names of the demo scenarios."""
+    return tuple(_BY_NAME)
+
+
+def get(name: str) -> Scenario:
+    """A demo scenario.
+
+    Raises:
+        UnknownScenarioError: no scenario of that name.
+    """
+    if name not in _BY_NAME:
+        raise UnknownScenarioError(f"no scenario {name!r}; use one of {', '.join(_BY_NAME)}")
+    return _BY_NAME[name]
