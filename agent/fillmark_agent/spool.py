@@ -154,11 +154,15 @@ class Spool:
 
     def _flush(self) -> None:
         """Write what is in memory, within the bounds. A disk that failed is tried with a single pack first."""
+        chunk = 1 if self._trouble else _CHUNK
         while self._memory:
-            rows = tuple(islice(self._memory.values(), 1 if self._trouble else _CHUNK))
-            if not self._store(rows):
+            if not self._store(tuple(islice(self._memory.values(), chunk))):
                 self._bound_memory()
                 return
+            chunk = _CHUNK
+        if self._trouble is not None and not self._gone:
+            _LOG.warning("the spool %s is written again", self.path)
+            self._trouble = None
 
     def _store(self, rows: Sequence[Row]) -> bool:
         drops, lost = self._overflow(rows)
@@ -250,9 +254,6 @@ class Spool:
         except sqlite3.Error as error:
             self._fail(error)
             return False
-        if self._trouble is not None:
-            _LOG.warning("the spool %s is written again", self.path)
-            self._trouble = None
         return True
 
     def _fail(self, error: sqlite3.Error) -> None:

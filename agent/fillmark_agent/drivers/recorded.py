@@ -4,8 +4,9 @@
   here too.
 * At speed N the line is emitted when the agent's clock has gone on by (arrival - first arrival) / N.
 * Restamped times keep their distance to the arrival: t' = due - (arrival - t) / N, where `due` is the clock's time at
-  which the line is emitted. The planned time is taken, not the late one of a busy machine: two packs never share a
-  stamp that they did not share in the recording, and the same (channel, time) would count as a repetition.
+  which the line is emitted. The planned time is taken, not the late one of a busy machine. That makes
+  t' = start + (t - first arrival) / N, so a reading that the recording repeats stays the same reading, and two that
+  differ stay two: a reading is identified by channel and time.
 * As fast as possible there is no pace to restamp by, so the original times are kept.
 """
 
@@ -92,9 +93,8 @@ class RecordedDevice:
                     await self._sleep(0.0)
                 yield self._named(pack)
                 continue
-            due_s = start_s + (arrival_s - first_s) / self._recording.speed
-            await self._until(due_s)
-            yield self._named(self._restamped(pack, arrival_s, due_s))
+            await self._until(start_s + (arrival_s - first_s) / self._recording.speed)
+            yield self._named(self._restamped(pack, start_s, first_s))
 
     async def _until(self, due_s: float) -> None:
         while (left_s := due_s - self._clock.now_s()) > 0.0:
@@ -103,11 +103,13 @@ class RecordedDevice:
     def _named(self, pack: Pack) -> Pack:
         return tuple(_in_bay(record, self._recording.bay) for record in pack)
 
-    def _restamped(self, pack: Pack, arrival_s: float, due_s: float) -> Pack:
+    def _restamped(self, pack: Pack, start_s: float, first_s: float) -> Pack:
         speed = self._recording.speed
         if speed is None or not self._recording.restamp:
             return pack
-        return tuple(_at(record, due_s - (arrival_s - record.time_s) / speed) for record in pack)
+        return tuple(
+            replace(record, time_s=round(start_s + (record.time_s - first_s) / speed, 6)) for record in pack
+        )
 
     def _arrivals(self) -> Iterator[tuple[float, Pack]]:
         latest_s = float("-inf")
@@ -129,10 +131,6 @@ def _in_bay(record: Record, bay: str | None) -> Record:
     if not slash or first == bay:
         return record
     return replace(record, name=f"{bay}/{rest}")
-
-
-def _at(record: Record, time_s: float) -> Record:
-    return replace(record, time_s=round(time_s, 6))
 
 
 def _lines(path: Path) -> Iterator[tuple[int, str]]:
