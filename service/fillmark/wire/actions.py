@@ -261,3 +261,24 @@ Action = Annotated[
 ]
 
 ACTION: TypeAdapter[Action] = TypeAdapter(Action)
+
+TYPES: tuple[str, ...] = (
+    "job.open",
+    "job.close",
+    "step.begin",
+    "step.end",
+    "container.mount",
+    "container.unmount",
+    "valve",
+    "purge",
+    "engine",
+    "hose.recovered",
+    "mass_step",
+    "correct",
+    "stop_point.acknowledge",
+    "stop_point.reset",
+    "stop_point.unshelve",
+    "stop_point.shelve",
+    "note",
+)
+"""All types of action."""

@@ -1,0 +1,85 @@
+"""The account of the charge: what left the containers, and where it went.
+
+    dispensed = charged + hose hold-up + lost + purged + recovered
+
+The circuit is charged only while a valve to it is open: a *fill*. During a fill, what leaves the container and does
+not stay in the hose has gone into the circuit. What leaves while the circuit is shut fills the hose or is purged,
+and no rounding of it reaches the charge.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from fillmark.engine.hose import NOTHING, HoldUp
+
+SETTLE_S = 5.0
+"""After the valve is shut the scale still settles; the fill is booked when it has."""
+
+
+SAME_FILLING_SHARE_U = 0.01
+"""What may change in a hose that is as full at the end of a fill as at its start, relative."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """The circuit open to the hose.
+
+    Attributes:
+        dispensed_start_kg: mass that had left the containers when the valve was opened.
+        hose_start: content of the hose at that moment.
+        shut_at_s: when the valve was shut again; None while it is open.
+    """
+
+    dispensed_start_kg: float
+    hose_start: HoldUp
+    shut_at_s: float | None = None
+
+    def into_circuit(self, dispensed_kg: float, hose: HoldUp) -> HoldUp:
+        """Mass of this fill that has gone into the circuit."""
+        grown = hose.mass_kg - self.hose_start.mass_kg
+        same = math.isclose(hose.mass_kg, self.hose_start.mass_kg, rel_tol=0.02)
+        u = SAME_FILLING_SHARE_U * hose.mass_kg if same else math.hypot(hose.u_kg, self.hose_start.u_kg)
+        return HoldUp(dispensed_kg - self.dispensed_start_kg - grown, u)
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """Booked so far, kg; variances kg². `hose_var` sums what the hose model left in doubt, fill by fill."""
+
+    settled_kg: float = 0.0
+    hose_var: float = 0.0
+    fill: Fill | None = None
+    lost_kg: float = 0.0
+    purged_kg: float = 0.0
+    recovered_kg: float = 0.0
+    corrected_kg: float = 0.0
+
+    def opened(self, dispensed_kg: float, hose: HoldUp) -> Account:
+        """The account once the circuit is opened."""
+        return replace(self, fill=Fill(dispensed_kg, hose))
+
+    def shut(self, time_s: float) -> Account:
+        """The account once the circuit is shut; the fill stays until the scale has settled."""
+        if self.fill is None or self.fill.shut_at_s is not None:
+            return self
+        return replace(self, fill=replace(self.fill, shut_at_s=time_s))
+
+    def booked(self, dispensed_kg: float, hose: HoldUp) -> Account:
+        """The account with the present fill, if any, booked."""
+        if self.fill is None:
+            return self
+        fill = self.fill.into_circuit(dispensed_kg, hose)
+        return replace(
+            self, settled_kg=self.settled_kg + fill.mass_kg, hose_var=self.hose_var + fill.u_kg**2, fill=None
+        )
+
+    def due(self, time_s: float) -> bool:
+        """Whether a shut fill has settled and can be booked."""
+        return self.fill is not None and self.fill.shut_at_s is not None and time_s >= self.fill.shut_at_s + SETTLE_S
+
+    def charged(self, dispensed_kg: float, hose: HoldUp) -> HoldUp:
+        """Mass inside the circuit, with the doubt that the hose leaves in it."""
+        fill = NOTHING if self.fill is None else self.fill.into_circuit(dispensed_kg, hose)
+        return HoldUp(self.settled_kg + fill.mass_kg + self.corrected_kg, math.sqrt(self.hose_var + fill.u_kg**2))

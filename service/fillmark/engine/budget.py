@@ -1,0 +1,85 @@
+"""The uncertainty of the charged mass, term by term.
+
+Uncorrelated terms add as squares (JCGM 100:2008, GUM, section 5.1).
+
+* indication: step of the scale and the filter's own variance, at the start and end of every draw.
+* scale class: maximum permissible error of OIML R 76-1:2006 table 6 for the mass drawn, in service (twice the initial
+  one, section 3.5.2), rectangular. The errors of two indications of one scale largely cancel in a difference, so the
+  span drawn counts and not the load. The verification interval is taken to be the resolution.
+* drift: zero drift since the first opening, rectangular.
+* hose: what the model of its content leaves in doubt.
+* lag: while refrigerant flows, the scale's delay is known to a third only.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from fillmark.engine.course import Course
+from fillmark.engine.hose import HoldUp
+
+DRIFT_KG_PER_H = 1e-3
+"""Zero drift of a bench scale in a workshop, rectangular half-width. Common practice, no source."""
+
+LAG_SHARE_U = 1.0 / 3.0
+IN_SERVICE = 2.0
+
+MPE_STEPS: dict[str, tuple[tuple[float, float], ...]] = {
+    "I": ((50_000, 0.5), (200_000, 1.0), (math.inf, 1.5)),
+    "II": ((5_000, 0.5), (20_000, 1.0), (math.inf, 1.5)),
+    "III": ((500, 0.5), (2_000, 1.0), (math.inf, 1.5)),
+    "IIII": ((50, 0.5), (200, 1.0), (math.inf, 1.5)),
+}
+"""OIML R 76-1:2006 table 6: up to so many verification intervals, so many intervals of permissible error."""
+
+ASSUMED_CLASS = "III"
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One term: standard uncertainty in kg and where it comes from."""
+
+    name: str
+    u_kg: float
+    source: str
+    assumed: bool = False
+
+
+def permissible_error_kg(accuracy_class: str, interval_kg: float, load_kg: float) -> float:
+    """Maximum permissible error on initial verification, kg (OIML R 76-1:2006 table 6)."""
+    intervals = abs(load_kg) / interval_kg
+    share = next(error for most, error in MPE_STEPS[accuracy_class] if intervals <= most)
+    return share * interval_kg
+
+
+def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
+    """The terms for the charged mass. `charged.u_kg` is the hose's part."""
+    scale = course.setup.scale
+    dispensed = course.dispensed()
+    flow = course.pan.flow_kg_s if course.circuit_open else 0.0
+    known = scale.accuracy_class
+    error = IN_SERVICE * permissible_error_kg(known or ASSUMED_CLASS, scale.resolution_kg, dispensed.mass_kg)
+    hours = max(course.time_s - course.steps[0].began_s, 0.0) / 3600.0 if course.steps else 0.0
+    return (
+        Term("indication", dispensed.u_kg, "resolution and filter, GUM F.2.2.1"),
+        Term("scale class", error / math.sqrt(3.0), f"OIML R 76-1 class {known or ASSUMED_CLASS}", known is None),
+        Term("drift", DRIFT_KG_PER_H * hours / math.sqrt(3.0), "common practice, no source", assumed=True),
+        Term("hose", charged.u_kg, "bore, length, phase and pressure"),
+        Term(
+            "lag", LAG_SHARE_U * abs(flow) * scale.delay_or_default_s, "flow times scale delay", scale.delay_s is None
+        ),
+    )
+
+
+def combined_u_kg(terms: tuple[Term, ...]) -> float:
+    """Combined standard uncertainty, kg."""
+    return math.hypot(*(term.u_kg for term in terms))
+
+
+def probability_between(low_kg: float, high_kg: float, value_kg: float, u_kg: float) -> float:
+    """Probability that a normally distributed mass lies in a window, 0 to 1."""
+    if u_kg <= 0.0:
+        return float(low_kg <= value_kg <= high_kg)
+    scale = u_kg * math.sqrt(2.0)
+    return 0.5 * (math.erf((high_kg - value_kg) / scale) - math.erf((low_kg - value_kg) / scale))

@@ -1,0 +1,149 @@
+"""The course of a job in order of time: what is declared, what was done, what was read, and what follows from it.
+
+A course knows nothing of when it was told: a reading that comes late takes its place in time (see `timeline`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from fillmark.engine.account import Account
+from fillmark.engine.atmosphere import Barometer, barometer
+from fillmark.engine.containers import Container
+from fillmark.engine.events import Note
+from fillmark.engine.hose import NOTHING, Conditions, HoldUp, HoseContent
+from fillmark.engine.latest import Latest
+from fillmark.engine.pan import Pan
+from fillmark.engine.setup import Setup
+from fillmark.engine.steps import Step, StepRecord
+from fillmark.refrigerants.protocol import OutOfRangeError
+
+ROOM_TEMPERATURE_K = 293.15
+"""Taken for the hose where no ambient or container temperature is read; it is then listed as assumed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Feeding:
+    """When the container began to feed the hose, what had been dispensed and what the hose held until then."""
+
+    since_s: float
+    dispensed_kg: float
+    held: HoldUp
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """State of one job as of `time_s`, a fold of its facts and readings in order of time.
+
+    Attributes:
+        valves: recorded state of each valve; a valve that nobody recorded is missing, and unknown.
+        engine_running: None: unknown.
+        engine_ran: whether it ever ran in this job; a warm circuit says nothing by its static pressure.
+        mounted: id of the container on the pan.
+        slow_since_s: since when the circuit is open and nearly nothing flows.
+    """
+
+    setup: Setup
+    time_s: float
+    pan: Pan
+    step: Step | None = None
+    steps: tuple[StepRecord, ...] = ()
+    valves: Mapping[str, bool] = field(default_factory=dict)
+    engine_running: bool | None = None
+    engine_ran: bool = False
+    mounted: str | None = None
+    containers: Mapping[str, Container] = field(default_factory=dict)
+    hose: HoseContent | None = None
+    feeding: Feeding | None = None
+    account: Account = field(default_factory=Account)
+    latest: Mapping[str, Latest] = field(default_factory=dict)
+    slow_since_s: float | None = None
+    notes: tuple[Note, ...] = ()
+
+    @classmethod
+    def begun(cls, setup: Setup, time_s: float) -> Course:
+        """The course of a job just opened."""
+        hose = None if setup.hose is None else HoseContent(setup.hose, setup.circuit.refrigerant)
+        pan = Pan(setup.scale.resolution_kg, setup.scale.delay_or_default_s)
+        return cls(setup, time_s, pan, hose=hose)
+
+    @property
+    def container(self) -> Container | None:
+        """The container on the pan."""
+        return None if self.mounted is None else self.containers[self.mounted]
+
+    @property
+    def valves_recorded(self) -> bool:
+        """Whether anybody records valves in this job. Without, every loss of mass must count as drawn."""
+        return bool(self.valves)
+
+    @property
+    def circuit_open(self) -> bool:
+        """Whether refrigerant can pass from hose to circuit, as far as recorded."""
+        if not self.valves_recorded:
+            container = self.container
+            return container is not None and container.start_kg is not None
+        return self.valves.get("low", False) or self.valves.get("high", False)
+
+    def value(self, channel: str) -> float | None:
+        """Last reading of a channel, however old; None: never read."""
+        latest = self.latest.get(channel)
+        return None if latest is None else latest.value
+
+    def barometer(self) -> Barometer:
+        """The atmospheric pressure that turns gauge into absolute."""
+        return barometer(self.value("ambient/pressure"), self.setup.barometer_pa, self.setup.altitude_m)
+
+    def pressure_abs_pa(self, channel: str) -> float | None:
+        """Last absolute pressure of a channel, Pa; None: never read or below what can be."""
+        value = self.value(channel)
+        if value is None:
+            return None
+        if self.setup.gauge_all or channel in self.setup.gauge:
+            value += self.barometer().pressure_pa
+        return value if value >= 0.0 else None
+
+    def temperature_k(self, channel: str) -> float | None:
+        """Last temperature of a channel, K; None: never read."""
+        value = self.value(channel)
+        return None if value is None else value + 273.15
+
+    def dispensed(self) -> HoldUp:
+        """Mass that has left the containers and its standard uncertainty, kg."""
+        total = var = 0.0
+        for container in self.containers.values():
+            drawn, drawn_var = container.drawn(self.pan if container.id == self.mounted else None)
+            total += drawn
+            var += drawn_var
+        return HoldUp(total, math.sqrt(max(var, 0.0)))
+
+    def around(self) -> Conditions:
+        """What is known around the hose."""
+        temperature = self.temperature_k("ambient/temperature") or self.temperature_k("container/temperature")
+        low, high = self.pressure_abs_pa("low/pressure"), self.pressure_abs_pa("high/pressure")
+        through_high = self.valves.get("high", False) and not self.valves.get("low", False)
+        return Conditions(
+            temperature_k=ROOM_TEMPERATURE_K if temperature is None else temperature,
+            container_pressure_pa=self._container_pressure_pa(),
+            circuit_pressure_pa=high if through_high else low,
+            engine_running=self.engine_running,
+        )
+
+    def _container_pressure_pa(self) -> float | None:
+        temperature = self.temperature_k("container/temperature")
+        if temperature is None:
+            return None
+        try:
+            return self.setup.circuit.refrigerant.dew_pressure_pa(temperature)
+        except OutOfRangeError:
+            return None
+
+    def hold_up(self, time_s: float) -> HoldUp:
+        """What the hose holds at `time_s`; nothing where no hose is declared (the picture shows that as unknown)."""
+        return NOTHING if self.hose is None else self.hose.now(self.around(), time_s)
+
+    def charged(self, time_s: float) -> HoldUp:
+        """Mass inside the circuit and the doubt that the hose model leaves in it, kg."""
+        return self.account.charged(self.dispensed().mass_kg, self.hold_up(time_s))

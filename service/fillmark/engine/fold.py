@@ -1,0 +1,294 @@
+"""How each fact and each reading changes the course of a job.
+
+* An action is refused only for what other actions made of the job, never for a reading: a reading that comes late
+  must not make lawful what was refused, or the other way round.
+* The mass of a container is learnt until it is first opened; hands and hoses move it until then.
+* After every change the pan, the hose and the account are brought in line with the valves (`_aligned`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from fillmark.engine.containers import Container
+from fillmark.engine.course import Course, Feeding
+from fillmark.engine.errors import ActionRefusedError
+from fillmark.engine.events import (
+    BeginStep,
+    CorrectCharge,
+    EndStep,
+    ExplainStep,
+    Fact,
+    MountContainer,
+    Note,
+    PurgeHose,
+    Reading,
+    RecoverHose,
+    SetEngine,
+    SetValve,
+    UnmountContainer,
+)
+from fillmark.engine.hose import NOTHING, Feed, HoldUp
+from fillmark.engine.latest import noted
+from fillmark.engine.pan import Path
+from fillmark.engine.steps import Step, StepRecord
+
+STALLED_FLOW_KG_S = 0.15e-3
+STEADY_S = 2.0
+FED_SETTLED_S = 3.0
+
+
+def fold(course: Course, event: Reading | Fact) -> Course:
+    """The course after one more event, which must not be earlier than the last.
+
+    Raises:
+        ActionRefusedError: the action does not fit; the course is as it was.
+    """
+    moved = _FOLDS[type(event)](course, event)
+    return replace(moved, time_s=max(course.time_s, event.time_s))
+
+
+def _reading(course: Course, event: Reading) -> Course:
+    course = replace(course, latest=noted(course.latest, event.channel, event.time_s, event.value))
+    if event.channel != "scale/mass" or course.mounted is None:
+        return course
+    course = replace(course, pan=course.pan.take(event.time_s, event.value))
+    container = course.container
+    if container is not None and container.start_kg is None:
+        course = _aligned(course, event.time_s)
+    if course.account.due(event.time_s):
+        course = _booked(course, event.time_s)
+    slow = course.circuit_open and course.pan.flow_kg_s < STALLED_FLOW_KG_S
+    since = (event.time_s if course.slow_since_s is None else course.slow_since_s) if slow else None
+    return replace(course, slow_since_s=since)
+
+
+def _begin_step(course: Course, event: BeginStep) -> Course:
+    if course.step is not None:
+        raise ActionRefusedError("step-in-progress", "step", f"the step {course.step} is in progress; end it first")
+    step = Step(event.step)
+    record = StepRecord(step, event.time_s, reason=event.reason)
+    return replace(course, step=step, steps=(*course.steps, record))
+
+
+def _end_step(course: Course, event: EndStep) -> Course:
+    if course.step is None:
+        raise ActionRefusedError("no-step", "type", "no step is in progress; begin one first")
+    ended = replace(course.steps[-1], ended_s=event.time_s)
+    return replace(course, step=None, steps=(*course.steps[:-1], ended))
+
+
+def _mount(course: Course, event: MountContainer) -> Course:
+    if course.mounted is not None:
+        raise ActionRefusedError(
+            "container-on-the-pan", "container", f"{course.mounted} is on the pan; unmount it before {event.container}"
+        )
+    container = Container.mounted(event, course.containers.get(event.container))
+    mounted = replace(
+        course,
+        mounted=container.id,
+        containers={**course.containers, container.id: container},
+        pan=course.pan.remounted(event.time_s),
+    )
+    return _aligned(mounted, event.time_s)
+
+
+def _unmount(course: Course, event: UnmountContainer) -> Course:
+    container = course.container
+    if container is None:
+        raise ActionRefusedError("no-container", "type", "no container is on the pan; mount one first")
+    course = _booked(replace(course, pan=course.pan.last_good(event.time_s)), event.time_s)
+    off = container.taken_off(course.pan)
+    valves = {**course.valves, "container": False} if course.valves.get("container") else course.valves
+    kept = course.setup.hose is not None and course.setup.hose.shutoff
+    lost = 0.0 if kept else course.hold_up(event.time_s).mass_kg
+    hose = course.hose
+    if hose is not None:
+        around = course.around()
+        feed = Feed.SHUT if kept and hose.feed is not Feed.EMPTY else Feed.EMPTY
+        hose = hose.turned(feed, around, event.time_s, container.draw)
+    unmounted = replace(
+        course,
+        mounted=None,
+        containers={**course.containers, off.id: off},
+        valves=valves,
+        hose=hose,
+        feeding=None,
+        account=replace(course.account, lost_kg=course.account.lost_kg + lost),
+    )
+    return _aligned(unmounted, event.time_s)
+
+
+def _valve(course: Course, event: SetValve) -> Course:
+    turned = replace(course, valves={**course.valves, event.valve: event.open})
+    if event.open and not course.circuit_open and turned.circuit_open:
+        turned = replace(turned, slow_since_s=event.time_s)
+    return _aligned(turned, event.time_s)
+
+
+def _purge(course: Course, event: PurgeHose) -> Course:
+    account = course.account
+    if course.circuit_open and event.mass_kg is None:
+        raise ActionRefusedError(
+            "circuit-open", "mass", "the circuit is open, so a purge cannot be weighed; shut it first, or give the mass"
+        )
+    if course.circuit_open and account.fill is not None and event.mass_kg is not None:
+        fill = replace(account.fill, dispensed_start_kg=account.fill.dispensed_start_kg + event.mass_kg)
+        return replace(course, account=replace(account, fill=fill, purged_kg=account.purged_kg + event.mass_kg))
+    course = _booked(course, event.time_s)
+    held = course.hold_up(event.time_s)
+    feeding = course.feeding
+    if event.mass_kg is not None:
+        purged = event.mass_kg
+        if feeding is not None:
+            feeding = replace(feeding, dispensed_kg=feeding.dispensed_kg + purged)
+    else:
+        purged = max(_seen_in_hose(course) - held.mass_kg, 0.0)
+        feeding = None
+    return replace(
+        course, feeding=feeding, account=replace(course.account, purged_kg=course.account.purged_kg + purged)
+    )
+
+
+def _engine(course: Course, event: SetEngine) -> Course:
+    return replace(course, engine_running=event.running, engine_ran=course.engine_ran or event.running)
+
+
+def _recover_hose(course: Course, event: RecoverHose) -> Course:
+    if course.valves_recorded and course.circuit_open:
+        raise ActionRefusedError("circuit-open", "type", "the circuit is open to the hose; shut its valve first")
+    course = _booked(course, event.time_s)
+    held = course.hold_up(event.time_s)
+    mass = held.mass_kg if event.mass_kg is None else event.mass_kg
+    account = replace(course.account, recovered_kg=course.account.recovered_kg + mass)
+    if event.mass_kg is not None:
+        r_var = course.setup.scale.resolution_kg**2 / 6.0
+        account = replace(
+            account,
+            settled_kg=account.settled_kg + held.mass_kg - event.mass_kg,
+            hose_var=max(account.hose_var - held.u_kg**2, 0.0) + r_var,
+        )
+    hose = course.hose
+    if hose is not None:
+        hose = hose.turned(Feed.EMPTY, course.around(), event.time_s, hose.draw)
+    return replace(course, hose=hose, account=account, feeding=None)
+
+
+def _explain(course: Course, event: ExplainStep) -> Course:
+    return replace(course, pan=course.pan.explained(as_refrigerant=event.was == "refrigerant"))
+
+
+def _correct(course: Course, event: CorrectCharge) -> Course:
+    return replace(course, account=replace(course.account, corrected_kg=course.account.corrected_kg + event.mass_kg))
+
+
+def _note(course: Course, event: Note) -> Course:
+    return replace(course, notes=(*course.notes, event))
+
+
+def _aligned(course: Course, time_s: float) -> Course:
+    """Bring pan, account and hose in line with the valves."""
+    fed = _wants_feeding(course, time_s)
+    if fed:
+        course = _first_opened(course, time_s)
+    container = course.container
+    opened = container is not None and container.start_kg is not None
+    path = Path.OPEN if fed else Path.SHUT if opened else Path.HANDLED
+    course = replace(course, pan=course.pan.enter(path, time_s))
+    if course.circuit_open:
+        fill = course.account.fill
+        if fill is None or fill.shut_at_s is not None:
+            course = _fill_opened(_booked(course, time_s), time_s)
+    else:
+        course = replace(course, account=course.account.shut(time_s))
+    return _hose_aligned(course, time_s, fed=fed)
+
+
+def _wants_feeding(course: Course, time_s: float) -> bool:
+    """Whether the container on the pan feeds the hose, its mass being known well enough to begin."""
+    container = course.container
+    if container is None or course.pan.readings == 0:
+        return False
+    steady = container.start_kg is not None or time_s - course.pan.steady_since_s >= STEADY_S
+    if "container" in course.valves:
+        return course.valves["container"]
+    if not course.valves_recorded:
+        return steady
+    return course.circuit_open and (steady or course.pan.readings > 1)
+
+
+def _first_opened(course: Course, time_s: float) -> Course:
+    container = course.container
+    if container is None or container.start_kg is not None:
+        return course
+    opened = container.opened(course.pan.at(time_s))
+    return replace(course, containers={**course.containers, opened.id: opened})
+
+
+def _fill_opened(course: Course, time_s: float) -> Course:
+    """Open the circuit: note what the hose holds, from the scale where that is better than the model."""
+    held = course.hold_up(time_s)
+    feeding, hose = course.feeding, course.hose
+    if hose is not None and hose.feed is Feed.FED and feeding is not None:
+        seen = max(_seen_in_hose(course), 0.0)
+        u_seen = max(course.dispensed().u_kg, course.setup.scale.resolution_kg)
+        if time_s - feeding.since_s < FED_SETTLED_S:
+            mass = min(seen, held.mass_kg)
+            held = HoldUp(mass, math.hypot(held.u_kg, (held.mass_kg - mass) / math.sqrt(12.0)))
+        elif u_seen < held.u_kg and 0.3 <= seen / held.mass_kg <= 1.3:
+            held = HoldUp(seen, u_seen)
+            course = replace(course, hose=hose.measured(seen, u_seen))
+    return replace(course, account=course.account.opened(course.dispensed().mass_kg, held))
+
+
+def _seen_in_hose(course: Course) -> float:
+    """What the scale says has gone into the hose since the container feeds it, kg."""
+    if course.feeding is None:
+        return 0.0
+    return course.feeding.held.mass_kg + course.dispensed().mass_kg - course.feeding.dispensed_kg
+
+
+def _booked(course: Course, time_s: float) -> Course:
+    if course.account.fill is None:
+        return course
+    account = course.account.booked(course.dispensed().mass_kg, course.hold_up(time_s))
+    return replace(course, account=account)
+
+
+def _hose_aligned(course: Course, time_s: float, *, fed: bool) -> Course:
+    hose, container = course.hose, course.container
+    if hose is None:
+        return course
+    if fed:
+        feed = Feed.FED
+    elif hose.feed is Feed.EMPTY:
+        feed = Feed.EMPTY
+    else:
+        feed = Feed.PULLED if course.circuit_open else Feed.SHUT
+    if feed is hose.feed:
+        return course
+    before = NOTHING if hose.feed is Feed.EMPTY else hose.now(course.around(), time_s)
+    draw = hose.draw if container is None else container.draw
+    turned = replace(course, hose=hose.turned(feed, course.around(), time_s, draw))
+    if feed is not Feed.FED:
+        return turned
+    return replace(turned, feeding=Feeding(time_s, turned.dispensed().mass_kg, before))
+
+
+_FOLDS: Mapping[type, Callable[[Course, Any], Course]] = {
+    Reading: _reading,
+    BeginStep: _begin_step,
+    EndStep: _end_step,
+    MountContainer: _mount,
+    UnmountContainer: _unmount,
+    SetValve: _valve,
+    PurgeHose: _purge,
+    SetEngine: _engine,
+    RecoverHose: _recover_hose,
+    ExplainStep: _explain,
+    CorrectCharge: _correct,
+    Note: _note,
+}

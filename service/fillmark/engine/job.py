@@ -1,0 +1,264 @@
+"""One job: entries of the log in, state and outputs out.
+
+* Facts and readings take their place in time (`timeline`); stop points live in the order of the log, because what was
+  shown to the technician was shown.
+* Stop points are judged once an entry, at the entry's time of arrival. A tick is an entry without events.
+* `wake_at_s` says when the next tick is due: a prediction falls due or a channel turns stale while nothing arrives.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from fillmark.engine import alarm_life
+from fillmark.engine.alarm_life import Life, Trigger
+from fillmark.engine.conditions import STALLED_AFTER_S, WATCHED
+from fillmark.engine.course import Course
+from fillmark.engine.errors import ActionRefusedError
+from fillmark.engine.events import CloseJob, EndStep, Entry, OpenJob, Reading, TreatStopPoint
+from fillmark.engine.picture import Picture, picture
+from fillmark.engine.stop_points import STOP_POINTS, Scope, StopPoint
+from fillmark.engine.timeline import Item, Timeline
+
+Key = tuple[str, str]
+"""Stop-point id and subject."""
+
+TREATMENTS: Mapping[str, Trigger] = {
+    "acknowledge": Trigger.ACKNOWLEDGE,
+    "reset": Trigger.RESET,
+    "shelve": Trigger.SHELVE,
+    "unshelve": Trigger.UNSHELVE,
+}
+IDEMPOTENT = {Trigger.ACKNOWLEDGE: frozenset({Life.ACKNOWLEDGED_ACTIVE, Life.NORMAL, Life.LATCHED_ACKNOWLEDGED})}
+"""Acknowledging what another display has acknowledged, or what has gone meanwhile, is no error."""
+
+
+@dataclass(frozen=True, slots=True)
+class Transition:
+    """An output: a stop point has gone from one state to another."""
+
+    position: int
+    at_s: float
+    id: str
+    subject: str
+    before: Life
+    after: Life
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A stop point that is not simply normal. `raised_s` and `text` are of its last raising."""
+
+    life: Life
+    raised_s: float
+    text: str
+    until_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One job as of `now_s` and log position `position`.
+
+    Attributes:
+        points: stop points in any state but normal.
+        journal: every transition so far.
+        wake_at_s: when a tick is due; None: nothing changes by waiting.
+        dropped: readings from before the job was opened.
+    """
+
+    id: str
+    bay: str
+    opened_s: float
+    opened_position: int
+    timeline: Timeline
+    now_s: float
+    position: int
+    picture: Picture
+    closed_s: float | None = None
+    points: Mapping[Key, Point] = field(default_factory=dict)
+    journal: tuple[Transition, ...] = ()
+    wake_at_s: float | None = None
+    dropped: int = 0
+
+    @property
+    def course(self) -> Course:
+        """The job in order of time."""
+        return self.timeline.course
+
+    @property
+    def active(self) -> tuple[Key, ...]:
+        """Active stop points, the most pressing first."""
+        order = list(STOP_POINTS)
+        keys = [key for key, point in self.points.items() if point.life in alarm_life.ACTIVE]
+        return tuple(sorted(keys, key=lambda key: (order.index(key[0]), key[1])))
+
+
+def opened(job_id: str, entry: Entry, event: OpenJob) -> Job:
+    """A job just opened by `entry`."""
+    timeline = Timeline.begun(Course.begun(event.setup, event.time_s))
+    now = max(entry.received_s, event.time_s)
+    return Job(
+        id=job_id,
+        bay=entry.bay,
+        opened_s=event.time_s,
+        opened_position=entry.position,
+        timeline=timeline,
+        now_s=now,
+        position=entry.position,
+        picture=picture(timeline.course, now),
+    )
+
+
+def step(job: Job, entry: Entry) -> tuple[Job, tuple[Transition, ...]]:
+    """Take one entry.
+
+    Raises:
+        ActionRefusedError: an action does not fit; the job is as it was.
+    """
+    sorted_out = _sorted_out(job, entry)
+    timeline = job.timeline.with_items(sorted_out.items)
+    closing = sorted_out.closing
+    if closing is not None and timeline.course.step is not None:
+        timeline = timeline.with_items([EndStep(max(closing.time_s, timeline.course.time_s))])
+    now = max(job.now_s, entry.received_s)
+    moved = _judged(
+        replace(
+            job,
+            timeline=timeline,
+            now_s=now,
+            position=entry.position,
+            picture=picture(timeline.course, now),
+            dropped=job.dropped + sorted_out.dropped,
+        )
+    )
+    for treatment in sorted_out.treatments:
+        moved = _treated(moved, treatment)
+    if closing is not None:
+        moved = replace(moved, closed_s=closing.time_s)
+    moved = replace(moved, wake_at_s=_wake_at_s(moved))
+    return moved, moved.journal[len(job.journal) :]
+
+
+def completed(job: Job, entry: Entry, readings: Sequence[Reading]) -> Job:
+    """A closed job with readings of its own time that came only after it was closed. No stop point speaks again."""
+    timeline = job.timeline.with_items(readings)
+    return replace(job, timeline=timeline, position=entry.position, picture=picture(timeline.course, job.now_s))
+
+
+def archived(job: Job) -> Job:
+    """A closed job that takes no more readings: its events are dropped, its state stays."""
+    return replace(job, timeline=Timeline.begun(job.course))
+
+
+@dataclass(slots=True)
+class _SortedOut:
+    """The events of one entry by what is done with them."""
+
+    items: list[Item] = field(default_factory=list)
+    treatments: list[TreatStopPoint] = field(default_factory=list)
+    closing: CloseJob | None = None
+    dropped: int = 0
+
+
+def _sorted_out(job: Job, entry: Entry) -> _SortedOut:
+    out = _SortedOut()
+    for event in entry.events:
+        closed = job.closed_s is not None or out.closing is not None
+        if isinstance(event, Reading) and (closed or event.time_s < job.opened_s):
+            out.dropped += 1
+        elif closed:
+            raise ActionRefusedError("job-closed", "type", f"the job {job.id} is closed; open a new one")
+        elif isinstance(event, CloseJob):
+            out.closing = event
+        elif isinstance(event, TreatStopPoint):
+            out.treatments.append(event)
+        elif isinstance(event, OpenJob):
+            raise ActionRefusedError("job-open", "type", f"the job {job.id} is open in this bay; close it first")
+        else:
+            out.items.append(event)
+    return out
+
+
+def _judged(job: Job) -> Job:
+    """Bring every stop point in line with its condition."""
+    for row in STOP_POINTS.values():
+        mine = {key: point for key, point in job.points.items() if key[0] == row.id}
+        speaking = [subject for (_, subject), point in mine.items() if point.life in alarm_life.ACTIVE]
+        looked_at = row.scope is Scope.JOB or job.picture.charging
+        found = row.condition(job.picture, speaking) if looked_at else {}
+        for key, point in mine.items():
+            if point.until_s is not None and job.now_s >= point.until_s:
+                job = _moved(job, key, Trigger.UNSHELVE, "The time for which it was put aside is over.")
+        for subject, text in found.items():
+            job = _moved(job, (row.id, subject), Trigger.RAISE, text)
+        for (_, subject), point in mine.items():
+            if subject not in found and point.life in alarm_life.ACTIVE:
+                clear = Trigger.CLEAR_LATCHING if row.latching else Trigger.CLEAR
+                job = _moved(job, (row.id, subject), clear, row.cleared(job.picture))
+    return job
+
+
+def _moved(job: Job, key: Key, trigger: Trigger, text: str, until_s: float | None = None) -> Job:
+    """The job with one stop point moved by a trigger; unchanged where the trigger does not apply."""
+    before = job.points.get(key, Point(Life.NORMAL, job.now_s, ""))
+    life = alarm_life.after(before.life, trigger)
+    if life is None:
+        return job
+    raised = trigger is Trigger.RAISE
+    point = Point(life, job.now_s if raised else before.raised_s, text if raised else before.text, until_s)
+    points = {**job.points, key: point}
+    if life is Life.NORMAL:
+        del points[key]
+    moved = Transition(job.position, job.now_s, key[0], key[1], before.life, life, text)
+    return replace(job, points=points, journal=(*job.journal, moved))
+
+
+def _treated(job: Job, event: TreatStopPoint) -> Job:
+    row = STOP_POINTS.get(event.stop_point)
+    if row is None:
+        known = ", ".join(STOP_POINTS)
+        raise ActionRefusedError("unknown-stop-point", "stop_point", f"{event.stop_point!r} is none of {known}")
+    trigger = TREATMENTS[event.treatment]
+    if trigger is Trigger.SHELVE and not row.shelvable:
+        raise ActionRefusedError("not-shelvable", "stop_point", f"{row.id} guards people and cannot be put aside")
+    keys = [key for key in job.points if key[0] == row.id and event.subject in {"", key[1]}] or [
+        (row.id, event.subject)
+    ]
+    for key in keys:
+        life = job.points[key].life if key in job.points else Life.NORMAL
+        if alarm_life.after(life, trigger) is None:
+            if life in IDEMPOTENT.get(trigger, ()):
+                continue
+            raise ActionRefusedError(
+                "stop-point-state", "stop_point", f"{row.id} is {life}; there is nothing to {event.treatment}"
+            )
+        until = event.time_s + event.duration_s if trigger is Trigger.SHELVE else None
+        job = _moved(job, key, trigger, event.reason or f"{event.treatment} by the technician", until)
+    return _judged(job) if trigger is Trigger.UNSHELVE else job
+
+
+def life_of(job: Job, row: StopPoint) -> Life:
+    """State of a stop point without subject; where its condition is not looked at, it is suppressed by design."""
+    point = job.points.get((row.id, ""))
+    if point is not None:
+        return point.life
+    return Life.NORMAL if row.scope is Scope.JOB or job.picture.charging else Life.SUPPRESSED_BY_DESIGN
+
+
+def _wake_at_s(job: Job) -> float | None:
+    """The next moment at which something changes although nothing arrives."""
+    if job.closed_s is not None:
+        return None
+    course, now = job.course, job.now_s
+    moments = [point.until_s for point in job.points.values() if point.until_s is not None]
+    if job.picture.charging:
+        land = job.picture.landing
+        if land is not None and land.call_in_s is not None and course.circuit_open:
+            moments.append(now + land.call_in_s)
+        moments += [latest.stale_at_s(name) for name, latest in course.latest.items() if name in WATCHED]
+        if course.slow_since_s is not None:
+            moments.append(course.slow_since_s + STALLED_AFTER_S)
+    future = [moment for moment in moments if moment > now]
+    return min(future, default=None)

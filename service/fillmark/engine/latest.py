@@ -1,0 +1,39 @@
+"""The last reading of every channel, how often the channel speaks, and when it has been silent for too long."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+STALE_INTERVALS = 3.0
+LEAST_STALE_S = {"scale/mass": 3.0}
+LEAST_STALE_OTHERS_S = 10.0
+SILENT_FLAGS = frozenset({"scale/stable"})
+"""A flag speaks when it changes; its silence means nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Latest:
+    """Last reading of one channel. `interval_s` is a running mean of the time between readings; None: only one yet."""
+
+    time_s: float
+    value: float
+    interval_s: float | None = None
+
+    def followed_by(self, time_s: float, value: float) -> Latest:
+        """The record after one more reading."""
+        gap = time_s - self.time_s
+        interval = gap if self.interval_s is None else self.interval_s + 0.2 * (min(gap, 10.0) - self.interval_s)
+        return replace(self, time_s=time_s, value=value, interval_s=interval)
+
+    def stale_at_s(self, channel: str) -> float:
+        """Moment from which the reading must not be taken for live."""
+        least = LEAST_STALE_S.get(channel, LEAST_STALE_OTHERS_S)
+        return self.time_s + max(least, STALE_INTERVALS * (self.interval_s or 0.0))
+
+
+def noted(latest: Mapping[str, Latest], channel: str, time_s: float, value: float) -> dict[str, Latest]:
+    """The mapping with one more reading in it."""
+    before = latest.get(channel)
+    after = Latest(time_s, value) if before is None else before.followed_by(time_s, value)
+    return {**latest, channel: after}

@@ -1,0 +1,235 @@
+"""The stop points: one row each. The table is the rule; the documents are made from it.
+
+Severity says how soon: `critical` act at once, `warning` act before going on, `notice` know it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from fillmark.engine import conditions
+from fillmark.engine.conditions import Active, Findings
+from fillmark.engine.picture import Picture
+
+NO_SOURCE = "common practice, no source"
+LABEL = "the circuit's label"
+
+
+class Severity(StrEnum):
+    """How soon the technician must act."""
+
+    CRITICAL = "critical"
+    WARNING = "warning"
+    NOTICE = "notice"
+
+
+class Scope(StrEnum):
+    """When the condition is looked at; outside it the stop point is suppressed by design."""
+
+    CHARGING = "charging"
+    JOB = "job"
+
+
+def _cleared(picture: Picture) -> str:
+    del picture
+    return "The condition is over."
+
+
+@dataclass(frozen=True, slots=True)
+class StopPoint:
+    """One stop point.
+
+    Attributes:
+        id: stable name.
+        severity: how soon to act.
+        what: what to do, in one line.
+        why: why it matters.
+        source: where the rule comes from.
+        condition: what must be seen.
+        scope: when it is looked at.
+        latching: whether it stays until somebody resets it.
+        shelvable: whether it may be put aside; nothing that guards people may.
+        cleared: the sentence for its end.
+    """
+
+    id: str
+    severity: Severity
+    what: str
+    why: str
+    source: str
+    condition: Callable[[Picture, Active], Findings]
+    scope: Scope = Scope.CHARGING
+    latching: bool = False
+    shelvable: bool = True
+    cleared: Callable[[Picture], str] = _cleared
+
+
+_ROWS = (
+    StopPoint(
+        "close-valve-now",
+        Severity.CRITICAL,
+        "Close the valve that feeds the circuit.",
+        "Reaction time, the scale's delay and the flow carry the charge on to the aim by themselves.",
+        "flow times delay; the window is " + LABEL,
+        conditions.close_valve_now,
+        shelvable=False,
+        cleared=conditions.why_call_withdrawn,
+    ),
+    StopPoint(
+        "window-exceeded",
+        Severity.CRITICAL,
+        "Shut the valve and recover the excess by weight.",
+        "An overcharged circuit runs at high pressure, cools badly and can flood the compressor.",
+        LABEL,
+        conditions.window_exceeded,
+        latching=True,
+        shelvable=False,
+    ),
+    StopPoint(
+        "high-side-open-while-running",
+        Severity.CRITICAL,
+        "Shut the high-side valve.",
+        "The running compressor presses into hose and container; a can bursts.",
+        NO_SOURCE,
+        conditions.high_side_open_while_running,
+        Scope.JOB,
+        shelvable=False,
+    ),
+    StopPoint(
+        "liquid-to-low-side",
+        Severity.CRITICAL,
+        "Shut the low-side valve; draw vapour, or charge liquid through the high side with the engine off.",
+        "Liquid cannot be compressed; it breaks valves and washes out the oil.",
+        NO_SOURCE,
+        conditions.liquid_to_low_side,
+        Scope.JOB,
+        shelvable=False,
+    ),
+    StopPoint(
+        "high-pressure-limit",
+        Severity.CRITICAL,
+        "Stop the engine and let the pressure fall.",
+        "Hoses and condenser are rated for the limit that label or manual gives.",
+        "limit given by the user from label or service manual",
+        conditions.high_pressure_limit,
+        Scope.JOB,
+        shelvable=False,
+    ),
+    StopPoint(
+        "container-warming-limit",
+        Severity.CRITICAL,
+        "Take the heat away from the container.",
+        "A container full of liquid bursts when it is warmed beyond its limit.",
+        "Directive 75/324/EEC, 50 °C (from memory), or the limit given by the user",
+        conditions.container_warming_limit,
+        Scope.JOB,
+        shelvable=False,
+    ),
+    StopPoint(
+        "wrong-refrigerant-suspected",
+        Severity.CRITICAL,
+        "Shut the valve and identify the refrigerant.",
+        "A refrigerant that does not belong there can be flammable, corrosive to seals, or too high in pressure.",
+        "saturation pressure at ambient temperature; 5 K and 3 % allowed",
+        conditions.wrong_refrigerant_suspected,
+        shelvable=False,
+    ),
+    StopPoint(
+        "reading-stale",
+        Severity.CRITICAL,
+        "Shut the valve until the channel speaks again.",
+        "A frozen number looks like a true one.",
+        "three times the channel's own interval, 3 s at least for the scale",
+        conditions.reading_stale,
+        shelvable=False,
+    ),
+    StopPoint(
+        "unexplained-mass-step",
+        Severity.CRITICAL,
+        "Say what happened on the pan, or that it was refrigerant.",
+        "Refrigerant leaves a container continuously; a step is a swap, a lift or a thing laid down.",
+        "continuity of flow",
+        conditions.unexplained_mass_step,
+        shelvable=False,
+    ),
+    StopPoint(
+        "scale-overload",
+        Severity.CRITICAL,
+        "Shut the valve and unload the scale.",
+        "Beyond its capacity a scale shows anything.",
+        "capacity given by the user",
+        conditions.scale_overload,
+        Scope.JOB,
+        shelvable=False,
+    ),
+    StopPoint(
+        "aim-reached",
+        Severity.WARNING,
+        "Keep the valve shut.",
+        "The charge is where it was meant to be.",
+        LABEL,
+        conditions.aim_reached,
+    ),
+    StopPoint(
+        "container-empty",
+        Severity.WARNING,
+        "Shut the container's valve and change the container.",
+        "An empty can at low pressure takes refrigerant back.",
+        "net mass given by the user less mass drawn",
+        conditions.container_empty,
+    ),
+    StopPoint(
+        "flow-stalled",
+        Severity.WARNING,
+        "Warm the container in water below 40 °C, or look for a shut valve.",
+        "A can that boils off cools until its pressure is that of the circuit.",
+        NO_SOURCE,
+        conditions.flow_stalled,
+    ),
+    StopPoint(
+        "scale-disturbed",
+        Severity.WARNING,
+        "Take hand, hose and tools off the scale.",
+        "What pulls or lies on the pan is weighed with the container.",
+        "four standard deviations of the indication, three steps at least",
+        conditions.scale_disturbed,
+    ),
+    StopPoint(
+        "low-pressure-limit",
+        Severity.WARNING,
+        "Stop the compressor or let vapour in.",
+        "Below the atmosphere every leak draws air and moisture in, and the compressor lacks oil.",
+        "barometric pressure, or the limit given by the user",
+        conditions.low_pressure_limit,
+        Scope.JOB,
+    ),
+    StopPoint(
+        "hose-holds-liquid",
+        Severity.WARNING,
+        "Recover what the hose holds and weigh it before the hose is unscrewed.",
+        "A hose of liquid holds tens of grams that burn skin and are missing in the circuit.",
+        "bore, length and density of the liquid",
+        conditions.hose_holds_liquid,
+    ),
+    StopPoint(
+        "window-reached",
+        Severity.NOTICE,
+        "Go on to the aim.",
+        "From here on the circuit holds what its label asks for.",
+        LABEL,
+        conditions.window_reached,
+    ),
+    StopPoint(
+        "hose-not-declared",
+        Severity.NOTICE,
+        "Give length and bore of the hose.",
+        "What the hose holds has left the container and is not in the circuit.",
+        "design of the hose",
+        conditions.hose_not_declared,
+    ),
+)
+
+STOP_POINTS: Mapping[str, StopPoint] = {row.id: row for row in _ROWS}
+"""By id, in order of precedence: the first active one is shown first."""
