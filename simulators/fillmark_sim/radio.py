@@ -45,9 +45,7 @@ class RadioModel:
         """The outage is over: send what was kept, oldest first, in a few packs."""
         size = self._data.backlog_records
         for start in range(0, len(self._held), size):
-            self._fly(
-                time_s + 0.3 + PACK_GAP_S * (start // size), tuple(self._held[start : start + size])
-            )
+            self._fly(time_s + 0.3 + PACK_GAP_S * (start // size), tuple(self._held[start : start + size]))
         self._held.clear()
 
     def arrived(self, time_s: float) -> Iterator[Pack]:

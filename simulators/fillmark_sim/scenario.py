@@ -150,10 +150,18 @@ class Stage:
 class Technician:
     """A person: how long things take, and when the valve is closed.
 
-    `close_at_kg` is the true charged mass at which a technician by hand closes; the aim when None. An inattentive one is
-    `late_s` later. With `container_first_s` he closes the container, lets the circuit pull the hose for that long and
-    closes the port then. With `warms_with_c` he stands a container that stalls in water that warm. After the last
-    valve he waits `equalise_s` before he ends the step.
+    Attributes:
+        policy: "obeys" closes `reaction_s` (scatter `scatter_s`) after a call; "by_hand" when the true charged mass
+            reaches `close_at_kg`; "inattentive" `late_s` after either.
+        tap_s: from a deed to entering it.
+        close_at_kg: the aim when None.
+        container_first_s: he closes the container first, and the port so much later, while the circuit pulls the hose.
+        swaps_silently: he enters neither unmount nor mount when he changes cans.
+        recovers_hose: at the end, with a recovery machine that weighs.
+        equalise_s: how long he waits after the last valve before he ends the step.
+        warms_with_c: water in which he stands a container that stalls.
+        stalls_s: without flow for so long he sees to the container.
+        note: what he writes down at the end.
     """
 
     policy: PolicyName = "obeys"
@@ -167,6 +175,7 @@ class Technician:
     recovers_hose: bool = False
     equalise_s: float = 0.0
     warms_with_c: float | None = None
+    stalls_s: float = 15.0
     note: str = ""
 
 

@@ -11,9 +11,11 @@ from fillmark.wire.senml import encode
 from fillmark_sim.bay import Bay
 from fillmark_sim.radio import Pack
 from fillmark_sim.scenario import Scenario
+from fillmark_sim.scenarios import get, names
 from fillmark_sim.truth import Truth
 
 Listener = Callable[[Pack], Iterable[str]]
+DEMO_SEED = 7
 
 
 def write_stream(path: Path, scenario: Scenario, seed: int, listener: Listener | None = None) -> Truth:
@@ -42,3 +44,18 @@ def write_stream(path: Path, scenario: Scenario, seed: int, listener: Listener |
     truth = json.dumps(bay.truth.to_json(), separators=(",", ":"))
     (path.parent / f"{name}.truth.json").write_text(truth + "\n", encoding="utf-8", newline="\n")
     return bay.truth
+
+
+def write_demos(out_dir: Path, listen: Callable[[Scenario], Listener] | None = None) -> dict[str, Truth]:
+    """Write every demo scenario's stream and truth into a folder, the same bytes each time.
+
+    Args:
+        out_dir: made when missing.
+        listen: makes the listener of one scenario; without it nobody listens.
+    """
+    written = {}
+    for name in names():
+        scenario = get(name)
+        listener = listen(scenario) if listen is not None else None
+        written[name] = write_stream(out_dir / name, scenario, DEMO_SEED, listener)
+    return written

@@ -18,10 +18,10 @@ if TYPE_CHECKING:
 Wait = float | Callable[[], bool]
 CLOSING_CALLS = frozenset({"close-valve-now", "aim-reached", "window-exceeded"})
 STALLED_KG_S = 0.0002
-STALLED_FOR_S = 15.0
 PATIENCE_S = 5.0
 PURGE_AFTER_SWAP_S = 1.5
 LONGEST_DRY_S = 150.0
+MOST_STALLS = 8
 
 
 class Technician:
@@ -36,6 +36,7 @@ class Technician:
         self._close_at_s: float | None = None
         self._stalled_since_s: float | None = None
         self._next = 0
+        self._stage = bay.scenario.stages[0]
         self._hose_open_to_air = False
         self._script = self._work()
         self._wait: Wait = 1.0
@@ -93,9 +94,8 @@ class Technician:
             self._stalled_since_s = None
         elif self._stalled_since_s is None:
             self._stalled_since_s = self._bay.time_s
-        return (
-            self._stalled_since_s is not None and self._bay.time_s - self._stalled_since_s >= STALLED_FOR_S
-        )
+        since_s = self._stalled_since_s
+        return since_s is not None and self._bay.time_s - since_s >= self._data.stalls_s
 
     def _work(self) -> Iterator[Wait]:
         bay = self._bay
@@ -110,10 +110,11 @@ class Technician:
             else:
                 yield from self._mount(stage)
                 yield from self._open_container(stage)
+            self._stage = stage
             yield from self._fill(stage)
             if self._done():
                 break
-        yield from self._finish(bay.scenario.stages[-1])
+        yield from self._finish(self._stage)
 
     def _about(self, seconds: float) -> float:
         return seconds * self._rng.uniform(0.85, 1.25)
@@ -151,7 +152,7 @@ class Technician:
             bay.start_engine(running=True)
             yield self._about(4.0)
         bay.turn_valve(stage.port, opened=True)
-        while True:
+        for _ in range(MOST_STALLS):
             self._stalled_since_s = None
             yield lambda: self._wants_to_close() or self._stage_over(stage) or self._stalled()
             if self._done() or self._wants_to_close() or self._stage_over(stage):
@@ -162,10 +163,10 @@ class Technician:
                 yield from self._swap(stage)
             elif stage is not bay.scenario.stages[-1]:
                 return
-            elif not bay.liquid_left() or not bay.container_in_air():
-                bay.act("note", text="Nothing more comes.")
-                self._close_at_s = bay.time_s
-                return
+            elif not bay.liquid_left():
+                break
+        bay.act("note", text="Nothing more comes.")
+        self._close_at_s = bay.time_s
 
     def _stage_over(self, stage: Stage) -> bool:
         return stage.until_kg is not None and self._bay.truth.charged_kg >= stage.until_kg
@@ -213,7 +214,7 @@ class Technician:
     def _turn_over(self, stage: Stage) -> Iterator[Wait]:
         """Change between liquid and vapour: shut, turn the container, let the circuit pull the hose dry."""
         bay = self._bay
-        yield from self._shut(bay.scenario.stages[0])
+        yield from self._shut(self._stage)
         bay.act("container.unmount")
         yield 1.0
         self._hose_open_to_air = bay.lift_container()

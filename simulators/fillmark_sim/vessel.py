@@ -79,12 +79,19 @@ class Vessel:
             self.temperature_k += miss / capacity
             self._evaluate()
 
+    @property
+    def full_kg(self) -> float:
+        """The mass at which liquid fills the whole vessel."""
+        return self.volume_m3 * self.sat.rho_l
+
+    def stiff_capacitance(self) -> float:
+        """How much mass (kg) one pascal more presses into a vessel full of liquid."""
+        return self.full_kg / FULL_STIFFNESS_PA
+
     def capacitance(self) -> float:
-        """How much mass (kg) one pascal more takes: the slope that the hose needs for a stable step."""
+        """How much mass (kg) one pascal more takes while there is vapour: the slope that a stable step needs."""
         if self.liquid_kg <= 0.0:
             return self.volume_m3 * max(self.rho, 1e-2) / max(self.pressure_pa, 50.0)
-        if self.rho >= self.sat.rho_l:
-            return self.volume_m3 * self.sat.rho_l / FULL_STIFFNESS_PA
         latent = self.sat.h_v - self.sat.h_l
         per_kelvin = latent * self.sat.pressure_pa / (self.fluid.gas_constant * self.temperature_k**2)
         return (self.wall_j_per_k + self.mass_kg * self.fluid.c_l) / (latent * per_kelvin)
