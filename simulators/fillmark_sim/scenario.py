@@ -72,7 +72,7 @@ class Circuit:
     initial_kg: float = 0.0
     displacement_m3: float = 130e-6
     speed_rps: float = 22.0
-    ua_evaporator: float = 180.0
+    ua_evaporator: float = 200.0
     ua_condenser: float = 320.0
     metal_j_per_k: float = 4000.0
     expansion_m: float = 2.6e-3
