@@ -6,6 +6,7 @@ Every key has its sentence here; a message quotes it as what would do, with the 
 from __future__ import annotations
 
 import difflib
+import json
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
@@ -41,7 +42,7 @@ def _scenario(name: str) -> str:
     from fillmark_sim import scenarios  # noqa: PLC0415
 
     if name not in scenarios.names():
-        close = difflib.get_close_matches(name, scenarios.names(), n=3, cutoff=0.3)
+        close = difflib.get_close_matches(name, scenarios.names(), n=1)
         raise ValueError(f'"{name}" is no scenario' + (f", close to it: {', '.join(close)}" if close else ""))
     return name
 
@@ -49,7 +50,7 @@ def _scenario(name: str) -> str:
 def _http(url: str) -> str:
     scheme, _, rest = url.partition("://")
     if scheme not in {"http", "https"} or not rest.strip("/") or any(sign.isspace() for sign in url):
-        raise ValueError(f"{url!r} is no address")
+        raise ValueError(f'"{url}" is no address')
     return url
 
 
@@ -71,7 +72,7 @@ def _speed(value: object) -> object:
 
 
 def _shown(value: object) -> str:
-    return f'"{value}"' if isinstance(value, str) else str(value)
+    return json.dumps(value, ensure_ascii=False, default=str)
 
 
 FilePath = Annotated[Path, AfterValidator(_below_config)]
@@ -179,6 +180,16 @@ class SimulatedTable(_Table):
 DeviceTable = Annotated[RecordedTable | SimulatedTable, Field(discriminator="driver")]
 
 
+def _own_names(devices: tuple[DeviceTable, ...]) -> tuple[DeviceTable, ...]:
+    names = [device.name for device in devices]
+    if not names:
+        raise ValueError("there is none")
+    for name in names:
+        if names.count(name) > 1:
+            raise ValueError(f'two have the name "{name}"')
+    return devices
+
+
 class AgentConfig(_Table):
     """The whole file."""
 
@@ -187,12 +198,6 @@ class AgentConfig(_Table):
     uplink: UplinkTable = Field(default_factory=UplinkTable, description="a table [uplink]")
     link: LinkTable = Field(default_factory=LinkTable, description="a table [link]")
     log: LogTable = Field(default_factory=LogTable, description="a table [log]")
-    devices: tuple[DeviceTable, ...] = Field(min_length=1, description="at least one [[devices]] with a driver")
-
-    @model_validator(mode="after")
-    def _names_differ(self) -> Self:
-        names = [device.name for device in self.devices]
-        for name in names:
-            if names.count(name) > 1:
-                raise ValueError(f'two devices have the name "{name}"; give each its own')
-        return self
+    devices: Annotated[tuple[DeviceTable, ...], AfterValidator(_own_names)] = Field(
+        description="at least one [[devices]] with a driver, each with its own name"
+    )

@@ -20,8 +20,7 @@ from fillmark_agent.config_lines import key_lines, line_of
 
 TOKEN_VARIABLE = "FILLMARK_TOKEN"  # noqa: S105 - the name of a variable, not a token
 _TOML_PLACE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
-_UNKNOWN = {"extra_forbidden"}
-_MISSING = {"missing", "union_tag_not_found"}
+_PLAIN = {"model_type": "is no table", "tuple_type": "is no array of tables", "model_attributes_type": "is no table"}
 
 
 class ConfigError(Exception):
@@ -81,7 +80,8 @@ def _syntax(message: str, text: str, path: Path) -> str:
 
 
 def _sentence(detail: ErrorDetails, lines: Mapping[KeyPath, int], path: Path) -> tuple[int, str]:
-    keys, field, model = _resolve(detail["loc"])
+    about_driver = detail["type"].startswith("union_tag")
+    keys, field, model = _resolve((*detail["loc"], "driver") if about_driver else detail["loc"])
     line = line_of(lines, keys)
     place = f"{path}:{line}" if line is not None else str(path)
     return line or 0, f"{place}: {_dotted(keys)}{_problem(detail, keys, field, model)}"
@@ -89,17 +89,19 @@ def _sentence(detail: ErrorDetails, lines: Mapping[KeyPath, int], path: Path) ->
 
 def _problem(detail: ErrorDetails, keys: KeyPath, field: FieldInfo | None, model: type[BaseModel]) -> str:
     kind = detail["type"]
-    if kind in _UNKNOWN:
+    if kind == "extra_forbidden":
         return f": unknown key; {_suggestion(str(keys[-1]), model)}"
     if kind == "union_tag_invalid":
         context = detail.get("ctx", {})
-        return f'.driver: "{context.get("tag")}" is no driver; give one of {context.get("expected_tags")}'
+        return f': "{context.get("tag")}" is no driver; give one of {context.get("expected_tags")}'
     if kind == "union_tag_not_found":
-        return '.driver: missing; give "recorded" or "simulated"'
+        return ': missing; give "recorded" or "simulated"'
     if kind == "value_error":
         problem = str(detail.get("ctx", {}).get("error", detail["msg"]))
-    elif kind in _MISSING:
+    elif kind == "missing":
         problem = "missing"
+    elif kind in _PLAIN:
+        problem = f"{_shown(detail['input'])} {_PLAIN[kind]}"
     else:
         problem = f"{_shown(detail['input'])}: {detail['msg'][:1].lower()}{detail['msg'][1:]}"
     hint = f"; give {field.description}" if field is not None and field.description else ""

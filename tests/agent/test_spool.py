@@ -45,6 +45,13 @@ def test_packs_come_back_whole_and_in_order_after_reopening(open_spool: OpenSpoo
     assert (again.stats.packs, again.stats.records) == (21, 61)
 
 
+def test_every_change_is_forced_to_the_disk_before_it_returns(open_spool: OpenSpool) -> None:
+    """WAL with synchronous=FULL (2): the log is synced at every commit. SQLite documentation, "PRAGMA synchronous"."""
+    database = open_spool()._file._db
+    assert database.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+    assert database.execute("PRAGMA synchronous").fetchone() == (2,)
+
+
 def test_peeking_takes_nothing_and_settling_takes_what_was_named(open_spool: OpenSpool, make_packs: MakePacks) -> None:
     packs = make_packs(10, 2)
     spool = open_spool()

@@ -168,9 +168,7 @@ async def test_a_driver_that_hangs_while_connecting_is_given_up_and_tried_again(
     assert device.calls == ["find", "connect", "disconnect"] * 2
 
 
-async def test_a_driver_with_a_bug_is_treated_as_a_loss(
-    supervise: Supervise, caplog: pytest.LogCaptureFixture
-) -> None:
+async def test_a_driver_with_a_bug_is_treated_as_a_loss(supervise: Supervise, caplog: pytest.LogCaptureFixture) -> None:
     class Clumsy(ScriptedDevice):
         async def disconnect(self) -> None:
             await super().disconnect()

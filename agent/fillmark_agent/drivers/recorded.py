@@ -107,9 +107,7 @@ class RecordedDevice:
         speed = self._recording.speed
         if speed is None or not self._recording.restamp:
             return pack
-        return tuple(
-            replace(record, time_s=round(start_s + (record.time_s - first_s) / speed, 6)) for record in pack
-        )
+        return tuple(replace(record, time_s=round(start_s + (record.time_s - first_s) / speed, 6)) for record in pack)
 
     def _arrivals(self) -> Iterator[tuple[float, Pack]]:
         latest_s = float("-inf")
