@@ -4,10 +4,10 @@
 |---|---|
 | 2xx with the counts of a Fillmark service | are in its log: leave the queue |
 | problem type "...reading-from-the-future" | wait: the two clocks disagree |
-| 400, 409, 413, 422 | one of them is bad: it is found and set apart, the others go on |
-| anything else (no answer, 3xx, 401, 403, 404, 408, 425, 429, 5xx, a 2xx of somebody else) | stay, all are sent again |
+| 400, 409, 413, 422, another 4xx with a problem type | one is bad: it is found and set apart, the others go on |
+| no answer, 3xx, 5xx, 2xx of somebody else, 4xx that is about the caller or the address | stay, all are sent again |
 
-A refused token or a wrong address says nothing about a reading, so 401, 403, 404 and 405 never cost one.
+A refused token, a wrong address or a busy service says nothing about a reading: such a 4xx never costs one.
 """
 
 from __future__ import annotations
@@ -22,7 +22,9 @@ import httpx
 
 FUTURE_SLUG = "reading-from-the-future"
 MOST_RETRY_AFTER_S = 300.0
+_BLANK = "about:blank"
 _BAD = frozenset({400, 409, 413, 422})
+_NOT_THE_RECORDS = frozenset({401, 403, 404, 405, 407, 408, 415, 425, 429})
 _HINTS: Mapping[int, str] = {
     401: "give the token in FILLMARK_TOKEN or service.token",
     403: "the token may not write; give another one",
@@ -58,7 +60,7 @@ class Answer:
 
     verdict: Verdict
     status: int
-    type: str = "about:blank"
+    type: str = _BLANK
     problem: str = ""
     retry_after_s: float | None = None
     accepted: int = 0
@@ -71,15 +73,20 @@ def read_answer(response: httpx.Response, *, now: datetime | None = None) -> Ans
     body = _object(response)
     if response.is_success:
         return _success(response.status_code, body)
-    kind = _string(body, "type", "about:blank")
+    kind = _string(body, "type", _BLANK)
     problem = _string(body, "detail", "") or _string(body, "title", "") or response.reason_phrase
     status = response.status_code
-    verdict = Verdict.BAD if status in _BAD else Verdict.LATER
+    verdict = Verdict.BAD if _blames_the_records(status, kind) else Verdict.LATER
     if kind.rstrip("/").endswith(FUTURE_SLUG):
         verdict = Verdict.FUTURE
     if verdict is Verdict.LATER and status in _HINTS:
         problem = f"{problem}; {_HINTS[status]}"
     return Answer(verdict, status, kind, problem, _retry_after_s(response, now))
+
+
+def _blames_the_records(status: int, kind: str) -> bool:
+    typed = 400 <= status < 500 and status not in _NOT_THE_RECORDS and kind != _BLANK
+    return status in _BAD or typed
 
 
 def _success(status: int, body: Mapping[str, object]) -> Answer:

@@ -10,6 +10,7 @@ import json
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
+import httpx
 from pydantic import (
     AfterValidator,
     BaseModel,
@@ -48,8 +49,12 @@ def _scenario(name: str) -> str:
 
 
 def _http(url: str) -> str:
-    scheme, _, rest = url.partition("://")
-    if scheme not in {"http", "https"} or not rest.strip("/") or any(sign.isspace() for sign in url):
+    try:
+        parsed = httpx.URL(url)
+    except httpx.InvalidURL as error:
+        raise ValueError(f'"{url}" is no address ({error})') from error
+    plain = parsed.scheme in {"http", "https"} and not parsed.query and not parsed.fragment and "%" not in parsed.host
+    if not plain or not parsed.host or not 0 < (parsed.port or 1) < 65536:
         raise ValueError(f'"{url}" is no address')
     return url
 
@@ -106,7 +111,7 @@ class SpoolTable(_Table):
     max_records: int = Field(default=5_000_000, ge=1000, description="a whole number from 1000")
     max_bytes: int = Field(default=512 * 1024 * 1024, ge=1_000_000, description="a whole number from 1000000")
     memory_records: int = Field(default=100_000, ge=1000, description="a whole number from 1000")
-    refused_records: int = Field(default=10_000, ge=1, description="a whole number from 1")
+    refused_records: int = Field(default=100_000, ge=1, description="a whole number from 1")
 
 
 class UplinkTable(_Table):

@@ -52,7 +52,7 @@ class Limits:
     records: int = 5_000_000
     size: int = 512 * 1024 * 1024
     memory_records: int = 100_000
-    refused: int = 10_000
+    refused: int = 100_000
 
 
 @dataclass(frozen=True, slots=True)

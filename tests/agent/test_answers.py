@@ -29,10 +29,19 @@ def test_a_success_of_somebody_else_takes_nothing(body: bytes) -> None:
     assert "service.url leads to something else" in answer.problem
 
 
-def test_only_four_statuses_blame_the_readings() -> None:
-    verdicts = {status: read_answer(problem(status)).verdict for status in range(300, 600)}
-    assert {status for status, verdict in verdicts.items() if verdict is Verdict.BAD} == {400, 409, 413, 422}
-    assert {verdict for status, verdict in verdicts.items()} == {Verdict.BAD, Verdict.LATER}
+def statuses_that_blame(kind: str) -> set[int]:
+    verdicts = {status: read_answer(problem(status, kind)).verdict for status in range(300, 600)}
+    assert set(verdicts.values()) == {Verdict.BAD, Verdict.LATER}
+    return {status for status, verdict in verdicts.items() if verdict is Verdict.BAD}
+
+
+def test_only_four_statuses_blame_the_readings_by_themselves() -> None:
+    assert statuses_that_blame("about:blank") == {400, 409, 413, 422}
+
+
+def test_with_a_type_every_4xx_does_that_is_not_about_the_caller_or_the_address() -> None:
+    innocent = {401, 403, 404, 405, 407, 408, 415, 425, 429}
+    assert statuses_that_blame("/problems/out-of-order") == set(range(400, 500)) - innocent
 
 
 @pytest.mark.parametrize("status", [400, 409, 422, 425])

@@ -109,6 +109,21 @@ def test_a_mistake_is_named_with_line_and_key(folder: Path, place: tuple[int, st
     assert problems(GOOD.replace(*change), folder) == (f"bay.toml:{line}: {message}",)
 
 
+@pytest.mark.parametrize(
+    "url",
+    ["http://", "http://:80", "http://h:99999", "http://h:x", "http://a b", "ftp://h", "http://h?q=1", "", "h:80"],
+)
+def test_an_address_that_leads_nowhere_is_refused(folder: Path, url: str) -> None:
+    (problem,) = problems(GOOD.replace(ADDRESS, f'url = "{url}"\n\n'), folder)
+    assert problem.startswith(f'bay.toml:2: service.url: "{url}" is no address')
+    assert problem.endswith(URL_HINT)
+
+
+@pytest.mark.parametrize("url", ["https://bay.test", "http://[::1]:8000/", "http://192.0.2.7:8000/shop"])
+def test_an_address_that_can_lead_somewhere_is_taken(folder: Path, url: str) -> None:
+    assert parse(GOOD.replace(ADDRESS, f'url = "{url}"\n\n'), folder / "bay.toml", {}).service.url == url
+
+
 def test_a_stream_that_is_not_there_is_named(folder: Path) -> None:
     (folder / "van.senml.jsonl").unlink()
     (found,) = problems(GOOD, folder)

@@ -125,6 +125,24 @@ def test_a_clock_that_stands_still_is_refused(tmp_path: Path, capsys: pytest.Cap
     assert "--clock-speed: the clock's speed is" in capsys.readouterr().err
 
 
+def test_a_spool_in_use_is_exit_status_one(
+    config: AgentConfig, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    spool = Spool(config.spool.path)
+    assert main(["--config", str(tmp_path / "bay.toml")]) == 1
+    spool.close()
+    assert "stop the other agent" in capsys.readouterr().err
+
+
+@pytest.mark.usefixtures("config")
+def test_a_device_that_was_given_up_is_exit_status_one(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    for name in ("one", "two"):
+        (tmp_path / f"{name}.senml.jsonl").write_text("[]\n")
+    command = [sys.executable, "-m", "fillmark_agent", "--config", str(tmp_path / "bay.toml")]
+    assert subprocess.run(command, check=False, timeout=20).returncode == 1
+    assert "one.senml.jsonl:1: pack: a pack is a JSON array with at least one record" in capfd.readouterr().err
+
+
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
 def test_a_signal_ends_a_real_agent_cleanly_with_all_on_disk(
     config: AgentConfig, tmp_path: Path, number: signal.Signals
