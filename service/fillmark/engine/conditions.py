@@ -277,10 +277,13 @@ def wrong_refrigerant_suspected(picture: Picture, active: Active) -> Findings:
 
 
 def _static_pressure_pa(picture: Picture) -> float | None:
-    """Pressure of a circuit at rest; None unless both sides are known, equal, live and nothing ran or flows."""
+    """Pressure of a circuit at rest; None unless both sides are known, equal, live and nothing ran or flows.
+
+    A running compressor sets the sides apart, so equal sides also prove that it stands where nobody recorded it.
+    """
     course = picture.course
     low, high = course.pressure_abs_pa("low/pressure"), course.pressure_abs_pa("high/pressure")
-    if course.engine_running is not False or course.engine_ran or low is None or high is None:
+    if course.engine_running or course.engine_ran or low is None or high is None:
         return None
     if not (picture.live("low/pressure") and picture.live("high/pressure")) or abs(high - low) > EQUAL_SHARE * high:
         return None

@@ -54,8 +54,9 @@ class Container:
 
     def opened(self, pan: Pan) -> Container:
         """The container once its gross mass has been learnt and refrigerant may leave."""
-        full = pan.mass_kg if self.full_kg is None else self.full_kg
-        return replace(self, full_kg=full, start_kg=pan.mass_kg, start_var=pan.mass_u_kg**2)
+        start = pan.mass_kg if pan.left_from_kg is None else pan.left_from_kg
+        full = start if self.full_kg is None else self.full_kg
+        return replace(self, full_kg=full, start_kg=start, start_var=pan.mass_u_kg**2)
 
     def taken_off(self, pan: Pan) -> Container:
         """The container once it has left the pan."""

@@ -15,13 +15,24 @@ from fillmark.engine.containers import Container
 from fillmark.engine.events import Note
 from fillmark.engine.hose import NOTHING, Conditions, HoldUp, HoseContent
 from fillmark.engine.latest import Latest
-from fillmark.engine.pan import Pan
-from fillmark.engine.setup import Setup
+from fillmark.engine.pan import FASTEST_FLOW_BORE_M, FASTEST_FLOW_KG_S, Pan
+from fillmark.engine.setup import Hose, Setup
 from fillmark.engine.steps import Step, StepRecord
 from fillmark.refrigerants.protocol import OutOfRangeError
 
 ROOM_TEMPERATURE_K = 293.15
 """Taken for the hose where no ambient or container temperature is read; it is then listed as assumed."""
+
+
+WARMER_K = 1.0
+"""From this excess of the container over the hose on, vapour condenses in the hose."""
+
+
+def fastest_kg_s(hose: Hose | None) -> float:
+    """The most that a hose lets through, kg/s: scaled with the bore's area. Common practice, no source."""
+    if hose is None:
+        return FASTEST_FLOW_KG_S
+    return FASTEST_FLOW_KG_S * max((hose.bore_m / FASTEST_FLOW_BORE_M) ** 2, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +77,7 @@ class Course:
     def begun(cls, setup: Setup, time_s: float) -> Course:
         """The course of a job just opened."""
         hose = None if setup.hose is None else HoseContent(setup.hose, setup.circuit.refrigerant)
-        pan = Pan(setup.scale.resolution_kg, setup.scale.delay_or_default_s)
+        pan = Pan(setup.scale.resolution_kg, setup.scale.delay_or_default_s, fastest_kg_s(setup.hose))
         return cls(setup, time_s, pan, hose=hose)
 
     @property
@@ -139,6 +150,13 @@ class Course:
             return self.setup.circuit.refrigerant.dew_pressure_pa(temperature)
         except OutOfRangeError:
             return None
+
+    @property
+    def condensing(self) -> bool:
+        """Whether vapour from the container condenses in the hose, because the container is the warmer one."""
+        container = self.temperature_k("container/temperature")
+        hose = self.temperature_k("ambient/temperature")
+        return container is not None and hose is not None and container > hose + WARMER_K
 
     def hold_up(self, time_s: float) -> HoldUp:
         """What the hose holds at `time_s`; nothing where no hose is declared (the picture shows that as unknown)."""

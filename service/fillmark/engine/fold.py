@@ -31,7 +31,7 @@ from fillmark.engine.events import (
     SetValve,
     UnmountContainer,
 )
-from fillmark.engine.hose import NOTHING, Feed, HoldUp
+from fillmark.engine.hose import NOTHING, Feed, HoldUp, liquid_hold_up
 from fillmark.engine.latest import noted
 from fillmark.engine.pan import Path
 from fillmark.engine.steps import Step, StepRecord
@@ -39,6 +39,8 @@ from fillmark.engine.steps import Step, StepRecord
 STALLED_FLOW_KG_S = 0.15e-3
 STEADY_S = 2.0
 FED_SETTLED_S = 3.0
+USUAL_PURGE_KG = 2e-3
+"""A second or two of vapour through a loosened fitting. Common practice, no source."""
 
 
 def fold(course: Course, event: Reading | Fact) -> Course:
@@ -126,7 +128,8 @@ def _valve(course: Course, event: SetValve) -> Course:
     turned = replace(course, valves={**course.valves, event.valve: event.open})
     if event.open and not course.circuit_open and turned.circuit_open:
         turned = replace(turned, slow_since_s=event.time_s)
-    return _aligned(turned, event.time_s)
+    aligned = _aligned(turned, event.time_s)
+    return replace(aligned, pan=aligned.pan.loosened(event.time_s)) if event.open else aligned
 
 
 def _purge(course: Course, event: PurgeHose) -> Course:
@@ -146,11 +149,20 @@ def _purge(course: Course, event: PurgeHose) -> Course:
         if feeding is not None:
             feeding = replace(feeding, dispensed_kg=feeding.dispensed_kg + purged)
     else:
-        purged = max(_seen_in_hose(course) - held.mass_kg, 0.0)
-        feeding = None
+        purged = _weighed_purge_kg(course, held)
+        feeding = None if feeding is None else replace(feeding, dispensed_kg=feeding.dispensed_kg + purged)
     return replace(
         course, feeding=feeding, account=replace(course.account, purged_kg=course.account.purged_kg + purged)
     )
+
+
+def _weighed_purge_kg(course: Course, held: HoldUp) -> float:
+    """What was purged: all that left the container and cannot be in the hose.
+
+    Where vapour condenses in the hose the scale cannot tell both apart; then a usual purge is taken.
+    """
+    excess = max(_seen_in_hose(course) - held.mass_kg, 0.0)
+    return min(excess, USUAL_PURGE_KG) if course.condensing else excess
 
 
 def _engine(course: Course, event: SetEngine) -> Course:
@@ -198,13 +210,17 @@ def _aligned(course: Course, time_s: float) -> Course:
     opened = container is not None and container.start_kg is not None
     path = Path.OPEN if fed else Path.SHUT if opened else Path.HANDLED
     course = replace(course, pan=course.pan.enter(path, time_s))
+    course = _account_aligned(course, time_s)
+    return _hose_aligned(course, time_s, fed=fed)
+
+
+def _account_aligned(course: Course, time_s: float) -> Course:
     if course.circuit_open:
         fill = course.account.fill
         if fill is None or fill.shut_at_s is not None:
-            course = _fill_opened(_booked(course, time_s), time_s)
-    else:
-        course = replace(course, account=course.account.shut(time_s))
-    return _hose_aligned(course, time_s, fed=fed)
+            return _fill_opened(_booked(course, time_s), time_s)
+        return course
+    return _fill_shut(course, time_s)
 
 
 def _wants_feeding(course: Course, time_s: float) -> bool:
@@ -216,7 +232,7 @@ def _wants_feeding(course: Course, time_s: float) -> bool:
     if "container" in course.valves:
         return course.valves["container"]
     if not course.valves_recorded:
-        return steady
+        return container.start_kg is not None or course.pan.left_from_kg is not None
     return course.circuit_open and (steady or course.pan.readings > 1)
 
 
@@ -229,19 +245,39 @@ def _first_opened(course: Course, time_s: float) -> Course:
 
 
 def _fill_opened(course: Course, time_s: float) -> Course:
-    """Open the circuit: note what the hose holds, from the scale where that is better than the model."""
+    """Open the circuit: note what the hose holds, from the scale where that knows better than the model."""
     held = course.hold_up(time_s)
     feeding, hose = course.feeding, course.hose
     if hose is not None and hose.feed is Feed.FED and feeding is not None:
         seen = max(_seen_in_hose(course), 0.0)
         u_seen = max(course.dispensed().u_kg, course.setup.scale.resolution_kg)
-        if time_s - feeding.since_s < FED_SETTLED_S:
+        settled = time_s - feeding.since_s >= FED_SETTLED_S
+        if hose.draw == "liquid" or course.condensing:
+            most = liquid_hold_up(hose.hose, hose.refrigerant, course.around().temperature_k)
+            whole = hose.draw == "liquid" and settled and abs(seen - held.mass_kg) <= 0.2 * held.mass_kg
+            held = HoldUp(seen if most is None else min(seen, 1.2 * most.mass_kg), u_seen)
+            if whole:
+                course = replace(course, hose=hose.measured(seen, u_seen))
+        elif not settled:
             mass = min(seen, held.mass_kg)
             held = HoldUp(mass, math.hypot(held.u_kg, (held.mass_kg - mass) / math.sqrt(12.0)))
-        elif u_seen < held.u_kg and 0.3 <= seen / held.mass_kg <= 1.3:
-            held = HoldUp(seen, u_seen)
-            course = replace(course, hose=hose.measured(seen, u_seen))
     return replace(course, account=course.account.opened(course.dispensed().mass_kg, held))
+
+
+def _fill_shut(course: Course, time_s: float) -> Course:
+    """Shut the circuit. The scale still settles, but what then condenses in a fed hose is not of this fill."""
+    fill = course.account.fill
+    if fill is None or fill.shut_at_s is not None:
+        return course
+    if course.hose is None or course.hose.feed is not Feed.FED:
+        return replace(course, account=course.account.shut(time_s))
+    held, dispensed = course.hold_up(time_s), course.dispensed().mass_kg
+    if not course.condensing:
+        shut = course.account.shut(time_s)
+    else:
+        dispensed += course.pan.flow_kg_s * course.pan.lag_s
+        shut = course.account.booked(dispensed, held)
+    return replace(course, account=shut, feeding=Feeding(time_s, dispensed, held))
 
 
 def _seen_in_hose(course: Course) -> float:

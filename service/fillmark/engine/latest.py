@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 STALE_INTERVALS = 3.0
 LEAST_STALE_S = {"scale/mass": 3.0}
 LEAST_STALE_OTHERS_S = 10.0
-SILENT_FLAGS = frozenset({"scale/stable"})
-"""A flag speaks when it changes; its silence means nothing."""
+UNKNOWN_INTERVAL_S = {"scale/mass": 3.0}
+UNKNOWN_INTERVAL_OTHERS_S = 10.0
+"""Taken for the interval of a channel that has spoken once only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,10 @@ class Latest:
     def stale_at_s(self, channel: str) -> float:
         """Moment from which the reading must not be taken for live."""
         least = LEAST_STALE_S.get(channel, LEAST_STALE_OTHERS_S)
-        return self.time_s + max(least, STALE_INTERVALS * (self.interval_s or 0.0))
+        interval = self.interval_s
+        if interval is None:
+            interval = UNKNOWN_INTERVAL_S.get(channel, UNKNOWN_INTERVAL_OTHERS_S)
+        return self.time_s + max(least, STALE_INTERVALS * interval)
 
 
 def noted(latest: Mapping[str, Latest], channel: str, time_s: float, value: float) -> dict[str, Latest]:

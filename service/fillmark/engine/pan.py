@@ -9,6 +9,8 @@ State x = [m, f]: m gross mass of what stands on the pan (kg), f mass flow out o
   the unrest of the last digit (half a step).
 * offset: what a hose pulling, a hand or a tool adds to the indication. Refrigerant leaves a container continuously;
   a jump that no flow explains goes into the offset and never into the mass.
+* For a few seconds after a valve is opened the flow may do anything up to what the bore lets through: an empty hose
+  fills in a rush.
 * A reading outside the gate is a suspect. Suspects are held back until they agree with one straight line. If that
   line continues the mass, the flow has changed; if it does not, the pan was disturbed and the step is the offset.
 
@@ -26,6 +28,9 @@ FLOW_WALK_KG_S = 0.25e-3
 FLOW_WALK_SHARE = 0.15
 OPENING_FLOW_KG_S = 6e-3
 FASTEST_FLOW_KG_S = 25e-3
+FASTEST_FLOW_BORE_M = 4.8e-3
+RUSH_S = 5.0
+LEAVING_FLOW_KG_S = 0.3e-3
 DRIFT_KG_SQRT_S = 0.01e-3
 SETTLING_KG_SQRT_S = 0.5e-3
 SETTLING_S = 4.0
@@ -49,10 +54,19 @@ class Path(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Pan:
-    """Estimate at `time_s`. None: nothing was read yet. Variances in kg², kg²/s and kg²/s²."""
+    """Estimate at `time_s`. None: nothing was read yet. Variances in kg², kg²/s and kg²/s².
+
+    Attributes:
+        lag_s: delay of the indication behind the load.
+        fastest_kg_s: what the hose lets through at most.
+        steady_since_s: since when the readings agree with each other.
+        loosened_s: when a valve was last opened.
+        left_from_kg: mass from which it began to fall like a flow although no valve was ever recorded.
+    """
 
     resolution_kg: float
     lag_s: float
+    fastest_kg_s: float = FASTEST_FLOW_KG_S
     path: Path = Path.HANDLED
     path_since_s: float = -math.inf
     time_s: float | None = None
@@ -67,6 +81,8 @@ class Pan:
     suspects: tuple[tuple[float, float], ...] = ()
     readings: int = 0
     steady_since_s: float = math.inf
+    loosened_s: float = -math.inf
+    left_from_kg: float | None = None
 
     @property
     def noise_var(self) -> float:
@@ -134,12 +150,19 @@ class Pan:
             return self
         moved = replace(self.at(time_s), path=path, path_since_s=time_s)
         if path is Path.OPEN:
-            return replace(moved, var_flow=max(moved.var_flow, OPENING_FLOW_KG_S**2))
+            return moved.loosened(time_s)
         return replace(moved, cov=0.0, var_flow=0.0)
+
+    def loosened(self, time_s: float) -> Pan:
+        """The same pan once a valve was opened: flow is uncertain again."""
+        moved = replace(self.at(time_s), loosened_s=time_s)
+        if moved.path is not Path.OPEN:
+            return moved
+        return replace(moved, var_flow=max(moved.var_flow, OPENING_FLOW_KG_S**2))
 
     def remounted(self, time_s: float) -> Pan:
         """A pan that forgets what stood on it: something else is put there."""
-        return Pan(self.resolution_kg, self.lag_s, Path.HANDLED, time_s)
+        return Pan(self.resolution_kg, self.lag_s, self.fastest_kg_s, Path.HANDLED, time_s)
 
     def take(self, time_s: float, indication_kg: float) -> Pan:
         """Take one indication of the scale. Readings must come in order of time."""
@@ -187,16 +210,22 @@ class Pan:
         if line.worst_residual_kg > 2.5 * self.resolution_kg:
             return self
         if self.path is Path.HANDLED:
-            return self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
+            leaves = line.flow_kg_s >= LEAVING_FLOW_KG_S and self._continues(line)
+            moved = self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
+            return replace(moved, left_from_kg=self.mass_kg) if leaves else moved
         if self.path is Path.OPEN and self._continues(line):
             return self._adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg)
         return self._displaced(line)
 
     def _continues(self, line: _Line) -> bool:
         """Whether the line can be reached by a change of flow alone since the last good reading."""
-        if self.time_s is None or not -1e-3 <= line.flow_kg_s <= FASTEST_FLOW_KG_S:
+        if self.time_s is None or not -1e-3 <= line.flow_kg_s <= self.fastest_kg_s:
             return False
-        gap = self.suspects[0][0] - self.time_s
+        (first_s, _), (last_s, _) = self.suspects[0], self.suspects[-1]
+        if first_s - self.loosened_s <= RUSH_S:
+            fallen = self.mass_kg + self.offset_kg - line.at(last_s)
+            return -GATE_STEPS * self.resolution_kg <= fallen <= self.fastest_kg_s * (last_s - self.loosened_s)
+        gap = first_s - self.time_s
         more = (line.flow_kg_s - self.flow_kg_s) * gap
         slack = GATE_STEPS * self.resolution_kg + 2.0 * math.sqrt(self.var_mass)
         aside = line.at(self.time_s) - self.offset_kg - self.mass_kg
@@ -226,7 +255,7 @@ class Pan:
         """The pan was disturbed: keep the mass, carry the flow on, and put the step into the offset."""
         first_s, last_s = self.suspects[0][0], self.suspects[-1][0]
         before = self.at(first_s)
-        flow = min(max(line.flow_kg_s, 0.0), FASTEST_FLOW_KG_S) if self.path is Path.OPEN else 0.0
+        flow = min(max(line.flow_kg_s, 0.0), self.fastest_kg_s) if self.path is Path.OPEN else 0.0
         mass = before.mass_kg - flow * (last_s - first_s)
         offset = line.at(last_s) - mass
         slack = GATE_STEPS * self.resolution_kg + 2.0 * math.sqrt(before.var_mass)
@@ -234,7 +263,7 @@ class Pan:
             return self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
         gap = first_s - (first_s if self.time_s is None else self.time_s)
         step = offset - self.offset_kg
-        could_be_flow = min(-step, FASTEST_FLOW_KG_S * gap) if self.path is Path.OPEN and step < 0.0 else 0.0
+        could_be_flow = min(-step, self.fastest_kg_s * gap) if self.path is Path.OPEN and step < 0.0 else 0.0
         u = math.hypot(self.offset_u_kg, could_be_flow / math.sqrt(3.0), math.sqrt(before.var_mass), self.resolution_kg)
         moved = self._adopt(line, offset_kg=offset, offset_u_kg=u)
         return replace(moved, mass_kg=mass, var_mass=self.noise_var)
