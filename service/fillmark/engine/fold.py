@@ -306,6 +306,8 @@ def _hose_aligned(course: Course, time_s: float, *, fed: bool) -> Course:
         feed = Feed.PULLED if course.circuit_open else Feed.SHUT
     if feed is hose.feed:
         return course
+    if feed is Feed.FED and not course.circuit_open:
+        course = _booked(course, time_s)
     before = NOTHING if hose.feed is Feed.EMPTY else hose.now(course.around(), time_s)
     draw = hose.draw if container is None else container.draw
     turned = replace(course, hose=hose.turned(feed, course.around(), time_s, draw))

@@ -11,6 +11,8 @@ State x = [m, f]: m gross mass of what stands on the pan (kg), f mass flow out o
   a jump that no flow explains goes into the offset and never into the mass.
 * For a few seconds after a valve is opened the flow may do anything up to what the bore lets through: an empty hose
   fills in a rush.
+* A pull of some tens of grams that begins slowly is partly taken for flow. When it lets go it does so by more than was
+  seen of it; then the indication is believed again.
 * A reading outside the gate is a suspect. Suspects are held back until they agree with one straight line. If that
   line continues the mass, the flow has changed; if it does not, the pan was disturbed and the step is the offset.
 
@@ -25,11 +27,15 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 FLOW_WALK_KG_S = 0.25e-3
-FLOW_WALK_SHARE = 0.15
+FLOW_WALK_SHARE = 0.05
 OPENING_FLOW_KG_S = 6e-3
-FASTEST_FLOW_KG_S = 25e-3
+FASTEST_FLOW_KG_S = 40e-3
 FASTEST_FLOW_BORE_M = 4.8e-3
 RUSH_S = 5.0
+TAPPED_LATE_S = 1.0
+TUG_KG = 60e-3
+LET_GO_SHARE = 0.35
+LET_GO_KG = 10e-3
 LEAVING_FLOW_KG_S = 0.3e-3
 DRIFT_KG_SQRT_S = 0.01e-3
 SETTLING_KG_SQRT_S = 0.5e-3
@@ -224,7 +230,7 @@ class Pan:
         (first_s, _), (last_s, _) = self.suspects[0], self.suspects[-1]
         if first_s - self.loosened_s <= RUSH_S:
             fallen = self.mass_kg + self.offset_kg - line.at(last_s)
-            return -GATE_STEPS * self.resolution_kg <= fallen <= self.fastest_kg_s * (last_s - self.loosened_s)
+            return -GATE_STEPS * self.resolution_kg <= fallen <= self.fastest_kg_s * (last_s - self.loosened_s + TAPPED_LATE_S)
         gap = first_s - self.time_s
         more = (line.flow_kg_s - self.flow_kg_s) * gap
         slack = GATE_STEPS * self.resolution_kg + 2.0 * math.sqrt(self.var_mass)
@@ -259,7 +265,8 @@ class Pan:
         mass = before.mass_kg - flow * (last_s - first_s)
         offset = line.at(last_s) - mass
         slack = GATE_STEPS * self.resolution_kg + 2.0 * math.sqrt(before.var_mass)
-        if self.offset_kg != 0.0 and abs(offset) <= slack:
+        tug = min(LET_GO_SHARE * abs(self.offset_kg), LET_GO_KG) if abs(self.offset_kg) <= TUG_KG else 0.0
+        if self.offset_kg != 0.0 and abs(offset) <= max(slack, tug):
             return self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
         gap = first_s - (first_s if self.time_s is None else self.time_s)
         step = offset - self.offset_kg
