@@ -276,6 +276,17 @@ def test_a_folder_that_cannot_be_made_is_named(tmp_path: Path) -> None:
         Spool(tmp_path / "file" / "spool.sqlite")
 
 
+def test_the_end_is_a_last_chance_to_write_what_is_in_memory(open_spool: OpenSpool, make_packs: MakePacks) -> None:
+    packs = make_packs(2000, 1)
+    spool = open_spool()
+    allow_pages(spool, 0)
+    spool.append(packs)
+    assert spool.stats.in_memory > 0
+    allow_pages(spool, 10_000)
+    spool.close()
+    assert queued(open_spool()) == packs
+
+
 def test_what_was_only_in_memory_at_the_end_is_told(
     open_spool: OpenSpool, make_packs: MakePacks, caplog: pytest.LogCaptureFixture
 ) -> None:

@@ -254,6 +254,34 @@ async def test_readings_from_the_future_wait_while_others_go_on(
 
 
 @respx.mock
+async def test_a_bad_record_beside_one_from_the_future_costs_neither_of_the_others(
+    async_spool: AsyncSpool, make_uplink: MakeUplink, make_packs: MakePacks
+) -> None:
+    (good,) = make_packs(1, 1)
+    bad = Record("bay-1/low/pressure", good[0].time_s, unit="Pa", value=-1e9)
+    ahead = Record("bay-1/scale/mass", 1_800_009_000.0, unit="kg", value=1.0)
+    uplink = make_uplink(Pace(future_retry_s=0.05))
+    uplink.elapsed = time.monotonic
+    service = FakeService(bad=lambda record: record.name == bad.name, latest_s=1_800_005_000.0)
+
+    def bad_first(request: httpx.Request) -> httpx.Response:
+        """Name the bad record before the one from the future when a pack has both."""
+        if any(record.name == bad.name for record in decode(request.content, now_s=0.0)):
+            return httpx.Response(422, json={"type": "/problems/bad", "detail": "no such thing"})
+        return service(request)
+
+    respx.post(URL).mock(side_effect=bad_first)
+    await async_spool.append([(good[0], bad, ahead)])
+    async with running(uplink):
+        await until(lambda: len(service.sizes) >= 4)
+        assert async_spool.stats.records == 3
+        service.latest_s = float("inf")
+        await until(async_spool.empty.is_set)
+    assert service.log == keys([good, (ahead,)])
+    assert async_spool.stats.refused == 1
+
+
+@respx.mock
 async def test_an_outage_of_hours_arrives_in_order_exactly_once(
     async_spool: AsyncSpool, make_uplink: MakeUplink, make_packs: MakePacks, slept: list[float]
 ) -> None:
