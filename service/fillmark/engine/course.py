@@ -24,10 +24,6 @@ ROOM_TEMPERATURE_K = 293.15
 """Taken for the hose where no ambient or container temperature is read; it is then listed as assumed."""
 
 
-WARMER_K = 1.0
-"""From this excess of the container over the hose on, vapour condenses in the hose."""
-
-
 def fastest_kg_s(hose: Hose | None) -> float:
     """The most that a hose lets through, kg/s: scaled with the bore's area. Common practice, no source."""
     if hose is None:
@@ -150,13 +146,6 @@ class Course:
             return self.setup.circuit.refrigerant.dew_pressure_pa(temperature)
         except OutOfRangeError:
             return None
-
-    @property
-    def condensing(self) -> bool:
-        """Whether vapour from the container condenses in the hose, because the container is the warmer one."""
-        container = self.temperature_k("container/temperature")
-        hose = self.temperature_k("ambient/temperature")
-        return container is not None and hose is not None and container > hose + WARMER_K
 
     def hold_up(self, time_s: float) -> HoldUp:
         """What the hose holds at `time_s`; nothing where no hose is declared (the picture shows that as unknown)."""

@@ -149,20 +149,24 @@ def _purge(course: Course, event: PurgeHose) -> Course:
         if feeding is not None:
             feeding = replace(feeding, dispensed_kg=feeding.dispensed_kg + purged)
     else:
-        purged = _weighed_purge_kg(course, held)
-        feeding = None if feeding is None else replace(feeding, dispensed_kg=feeding.dispensed_kg + purged)
+        purged, doubt_kg = _weighed_purge_kg(course, held)
+        if feeding is not None:
+            u = math.hypot(feeding.held.u_kg, doubt_kg)
+            feeding = Feeding(feeding.since_s, feeding.dispensed_kg + purged, HoldUp(feeding.held.mass_kg, u))
     return replace(
         course, feeding=feeding, account=replace(course.account, purged_kg=course.account.purged_kg + purged)
     )
 
 
-def _weighed_purge_kg(course: Course, held: HoldUp) -> float:
-    """What was purged: all that left the container and cannot be in the hose.
+def _weighed_purge_kg(course: Course, held: HoldUp) -> tuple[float, float]:
+    """What was purged, and its standard uncertainty, kg.
 
-    Where vapour condenses in the hose the scale cannot tell both apart; then a usual purge is taken.
+    What left the container and is not vapour in the hose was purged or has condensed in the hose. The scale cannot
+    tell both apart: up to a usual purge it counts as purged, the rest as condensed.
     """
     excess = max(_seen_in_hose(course) - held.mass_kg, 0.0)
-    return min(excess, USUAL_PURGE_KG) if course.condensing else excess
+    purged = min(excess, USUAL_PURGE_KG)
+    return purged, math.hypot(purged / 3.0, (excess - purged) / math.sqrt(12.0))
 
 
 def _engine(course: Course, event: SetEngine) -> Course:
@@ -250,9 +254,9 @@ def _fill_opened(course: Course, time_s: float) -> Course:
     feeding, hose = course.feeding, course.hose
     if hose is not None and hose.feed is Feed.FED and feeding is not None:
         seen = max(_seen_in_hose(course), 0.0)
-        u_seen = max(course.dispensed().u_kg, course.setup.scale.resolution_kg)
+        u_seen = math.hypot(max(course.dispensed().u_kg, course.setup.scale.resolution_kg), feeding.held.u_kg)
         settled = time_s - feeding.since_s >= FED_SETTLED_S
-        if hose.draw == "liquid" or course.condensing:
+        if hose.draw == "liquid" or seen - held.mass_kg > 2.0 * u_seen:
             most = liquid_hold_up(hose.hose, hose.refrigerant, course.around().temperature_k)
             whole = hose.draw == "liquid" and settled and abs(seen - held.mass_kg) <= 0.2 * held.mass_kg
             held = HoldUp(seen if most is None else min(seen, 1.2 * most.mass_kg), u_seen)
@@ -265,14 +269,18 @@ def _fill_opened(course: Course, time_s: float) -> Course:
 
 
 def _fill_shut(course: Course, time_s: float) -> Course:
-    """Shut the circuit. The scale still settles, but what then condenses in a fed hose is not of this fill."""
+    """Shut the circuit.
+
+    The scale still settles. Where an open container goes on to press vapour into the hose, and it may condense there,
+    waiting would count the hose's filling as charge; so the lag is reckoned from the flow instead.
+    """
     fill = course.account.fill
     if fill is None or fill.shut_at_s is not None:
         return course
     if course.hose is None or course.hose.feed is not Feed.FED:
         return replace(course, account=course.account.shut(time_s))
     held, dispensed = course.hold_up(time_s), course.dispensed().mass_kg
-    if not course.condensing:
+    if course.hose.draw == "liquid":
         shut = course.account.shut(time_s)
     else:
         dispensed += course.pan.flow_kg_s * course.pan.lag_s

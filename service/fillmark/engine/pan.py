@@ -47,6 +47,7 @@ CONFIRM_READINGS = 4
 SLOW_CONFIRM_S = 3.0
 SLOW_CONFIRM_READINGS = 3
 SUSPECTS_KEPT_S = 4.0
+STRAIGHT_STEPS = 2.5
 
 
 class Path(StrEnum):
@@ -150,18 +151,30 @@ class Pan:
         """The estimate at `time_s`, or at the moment from which readings stopped to fit, if that is earlier."""
         return self.at(min(time_s, self.suspects[0][0]) if self.suspects else time_s)
 
+    def _brought_to(self, time_s: float) -> Pan:
+        """The estimate at a moment that changes the model. Pending suspects are decided, or else held against it."""
+        if not self.suspects:
+            return self.at(time_s)
+        line = _Line.through(self.suspects)
+        straight = len(self.suspects) > 1 and line.worst_residual_kg <= STRAIGHT_STEPS * self.resolution_kg
+        if straight and self.path is Path.OPEN and self._continues(line):
+            return self._adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg).at(time_s)
+        held = self.at(self.suspects[0][0])
+        doubt = (held.flow_kg_s * (time_s - self.suspects[0][0])) ** 2
+        return replace(held, time_s=time_s, var_mass=held.var_mass + doubt)
+
     def enter(self, path: Path, time_s: float) -> Pan:
         """The same pan once the valves allow `path` from `time_s` on."""
         if path is self.path:
             return self
-        moved = replace(self.at(time_s), path=path, path_since_s=time_s)
+        moved = replace(self._brought_to(time_s), path=path, path_since_s=time_s)
         if path is Path.OPEN:
             return moved.loosened(time_s)
         return replace(moved, cov=0.0, var_flow=0.0)
 
     def loosened(self, time_s: float) -> Pan:
         """The same pan once a valve was opened: flow is uncertain again."""
-        moved = replace(self.at(time_s), loosened_s=time_s)
+        moved = replace(self._brought_to(time_s), loosened_s=time_s)
         if moved.path is not Path.OPEN:
             return moved
         return replace(moved, var_flow=max(moved.var_flow, OPENING_FLOW_KG_S**2))
@@ -213,7 +226,7 @@ class Pan:
         if not soon and not (span >= SLOW_CONFIRM_S and count >= SLOW_CONFIRM_READINGS):
             return self
         line = _Line.through(self.suspects)
-        if line.worst_residual_kg > 2.5 * self.resolution_kg:
+        if line.worst_residual_kg > STRAIGHT_STEPS * self.resolution_kg:
             return self
         if self.path is Path.HANDLED:
             leaves = line.flow_kg_s >= LEAVING_FLOW_KG_S and self._continues(line)
@@ -230,7 +243,11 @@ class Pan:
         (first_s, _), (last_s, _) = self.suspects[0], self.suspects[-1]
         if first_s - self.loosened_s <= RUSH_S:
             fallen = self.mass_kg + self.offset_kg - line.at(last_s)
-            return -GATE_STEPS * self.resolution_kg <= fallen <= self.fastest_kg_s * (last_s - self.loosened_s + TAPPED_LATE_S)
+            return (
+                -GATE_STEPS * self.resolution_kg
+                <= fallen
+                <= self.fastest_kg_s * (last_s - self.loosened_s + TAPPED_LATE_S)
+            )
         gap = first_s - self.time_s
         more = (line.flow_kg_s - self.flow_kg_s) * gap
         slack = GATE_STEPS * self.resolution_kg + 2.0 * math.sqrt(self.var_mass)
