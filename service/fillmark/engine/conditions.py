@@ -11,6 +11,7 @@ from collections.abc import Collection, Mapping
 
 from fillmark.engine.close_call import LEAST_FLOW_KG_S
 from fillmark.engine.hose import HoldUp
+from fillmark.engine.pan import Path
 from fillmark.engine.picture import Picture
 from fillmark.engine.plan import grams
 from fillmark.refrigerants.protocol import OutOfRangeError
@@ -147,7 +148,9 @@ def scale_disturbed(picture: Picture, active: Active) -> Findings:
     del active
     pan = picture.course.pan
     step = abs(pan.pending_offset_kg)
-    if picture.course.mounted is None or not (pan.disturbed or 0.0 < step < unexplained_bound_kg(picture)):
+    if picture.course.mounted is None or pan.path is Path.HANDLED:
+        return NOTHING
+    if not (pan.disturbed or 0.0 < step < unexplained_bound_kg(picture)):
         return NOTHING
     return {
         "": "The scale is disturbed; the mass is held and carried on by the flow. Take hand, hose and tools off it."

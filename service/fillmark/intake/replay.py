@@ -1,4 +1,4 @@
-"""Replay of a recorded stream: the same fold as in the service, with the stream's own times for a clock.
+"""Replay of a stream: the same fold as in the service, with the stream's own times for a clock.
 
 A line arrives when the newest of its records was measured, or when the line before it arrived, whichever is later: so
 a backlog that was delivered late is late in the replay too. Between two lines the ticks fall due that a service would
@@ -7,14 +7,15 @@ have made.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from fillmark.engine import workshop
 from fillmark.engine.errors import ActionRefusedError
-from fillmark.engine.events import Entry, Event
+from fillmark.engine.events import Entry
 from fillmark.engine.workshop import Workshop
 from fillmark.intake.events import IntakeError, from_records
 from fillmark.wire import senml
+from fillmark.wire.senml import Record
 
 RECEIVED = "fillmark/received"
 """Channel with which an exported log says when the line reached the service."""
@@ -24,7 +25,41 @@ class StreamError(ValueError):
     """A stream that cannot be read: the line's number and why."""
 
 
-def ticked(state: Workshop, until_s: float) -> Workshop:
+class Replay:
+    """A workshop that is fed pack by pack. `state` is the fold so far."""
+
+    def __init__(self) -> None:
+        self.state = Workshop()
+        self.now_s = 0.0
+
+    def take(self, records: Sequence[Record], arrival_s: float | None = None) -> None:
+        """Take one pack.
+
+        Args:
+            records: resolved records of one pack.
+            arrival_s: when it arrived; when absent, its stamp or its newest record says so.
+
+        Raises:
+            IntakeError, ActionRefusedError: the pack is refused; the state is as it was.
+        """
+        stamps = [r.value for r in records if r.name == RECEIVED and r.value is not None]
+        records = [r for r in records if r.name != RECEIVED]
+        by_bay = from_records(records)
+        newest = max((r.time_s for r in records), default=self.now_s)
+        if arrival_s is None:
+            arrival_s = stamps[0] if stamps else max(self.now_s, newest)
+        state = _ticked(self.state, arrival_s)
+        for bay, events in by_bay.items():
+            state, _ = workshop.step(state, Entry(state.position + 1, arrival_s, bay, events))
+        self.state, self.now_s = state, arrival_s
+
+    def active(self) -> frozenset[str]:
+        """Ids of the stop points that are active in any open job."""
+        jobs = (self.state.jobs[job_id] for job_id in self.state.open_jobs.values())
+        return frozenset(key[0] for job in jobs for key in job.active)
+
+
+def _ticked(state: Workshop, until_s: float) -> Workshop:
     """The state after all ticks that fall due before `until_s`."""
     while (wake := state.wake_at_s) is not None and wake < until_s:
         for bay in state.bays_due(wake):
@@ -32,40 +67,20 @@ def ticked(state: Workshop, until_s: float) -> Workshop:
     return state
 
 
-def entries(lines: Iterable[str]) -> Iterator[tuple[int, float, dict[str, tuple[Event, ...]]]]:
-    """Line number, time of arrival, and events by bay of every line.
-
-    Raises:
-        StreamError: a line that is no pack.
-    """
-    arrival = 0.0
-    for number, line in enumerate(lines, start=1):
-        if not line.strip():
-            continue
-        try:
-            records = senml.decode(line, now_s=arrival)
-            stamp = [record.value for record in records if record.name == RECEIVED and record.value is not None]
-            records = tuple(record for record in records if record.name != RECEIVED)
-            by_bay = from_records(records)
-        except (senml.SenmlError, IntakeError) as error:
-            raise StreamError(f"line {number}: {error}") from error
-        newest = max((record.time_s for record in records), default=arrival)
-        arrival = stamp[0] if stamp else max(arrival, newest)
-        yield number, arrival, by_bay
-
-
 def replay(lines: Iterable[str]) -> Iterator[Workshop]:
-    """The workshop after every line of a stream.
+    """The workshop after every line of a recorded stream.
 
     Raises:
         StreamError: a line that is no pack, or an action that does not fit.
     """
-    state = Workshop()
-    for number, arrival, by_bay in entries(lines):
-        state = ticked(state, arrival)
-        for bay, events in by_bay.items():
-            try:
-                state, _ = workshop.step(state, Entry(state.position + 1, arrival, bay, events))
-            except ActionRefusedError as error:
-                raise StreamError(f"line {number}: {error.detail}") from error
-        yield state
+    run = Replay()
+    for number, line in enumerate(lines, start=1):
+        if not line.strip():
+            continue
+        try:
+            run.take(senml.decode(line, now_s=run.now_s))
+        except (senml.SenmlError, IntakeError) as error:
+            raise StreamError(f"line {number}: {error}") from error
+        except ActionRefusedError as error:
+            raise StreamError(f"line {number}: {error.detail}") from error
+        yield run.state

@@ -1,0 +1,39 @@
+"""The command's frame: what all subcommands share."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from fillmark import __version__
+from fillmark.cli import plan, replay, simulate, watch
+
+app = typer.Typer(
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    help="Weigh refrigerant into an air-conditioning circuit, live, and know when to stop.",
+    epilog="Work on refrigerant circuits is for trained people. The label, the service manual and local codes decide.",
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(__version__)
+        raise typer.Exit
+
+
+@app.callback()
+def main(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    """Weigh refrigerant into an air-conditioning circuit, live, and know when to stop."""
+    del version
+
+
+app.command("plan")(plan.plan)
+app.command("replay")(replay.replay)
+app.command("simulate")(simulate.simulate)
+app.command("watch")(watch.watch)

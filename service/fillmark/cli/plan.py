@@ -1,0 +1,118 @@
+"""`fillmark plan`: which container gives how much, without a service."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from fillmark.cli.fail import fail
+
+if TYPE_CHECKING:
+    from fillmark.engine.plan import Plan, Stock
+
+MASS_HELP = 'a mass with its unit, such as "520 g", "18 oz" or "1.15 lb"'
+
+
+def plan(
+    can: Annotated[list[str], typer.Option(help="NAME=NET or NAME=NET/HEEL, in the order of use; repeat it.")],
+    charge_min: Annotated[str, typer.Option("--min", help=f"Smallest charge on the label: {MASS_HELP}.")],
+    charge_max: Annotated[str, typer.Option("--max", help="Largest charge on the label.")],
+    aim: Annotated[str, typer.Option(help="min, mid, max, or a mass within the window.")] = "mid",
+    refrigerant: Annotated[str, typer.Option(help="Needed for the hose: R-134a, R-1234yf, R-744 …")] = "",
+    hose: Annotated[str, typer.Option(help='Length and bore, such as "1.8 m x 4.8 mm".')] = "",
+    draw: Annotated[str, typer.Option(help="vapour (can upright) or liquid (can inverted).")] = "vapour",
+    temperature: Annotated[str, typer.Option(help="Temperature at the hose.")] = "20 °C",
+    unit: Annotated[str, typer.Option(help="Unit to read back: g, kg, oz or lb.")] = "g",
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object, masses in kg.")] = False,
+) -> None:
+    """Plan a charge: all of one container, then so much of the next, and what stays in it."""
+    from fillmark.engine.plan import plan as make_plan
+    from fillmark.wire import quantities as q
+
+    try:
+        aim_kg = _aim_kg(charge_min, charge_max, aim)
+        hose_kg, hose_note = _hose_kg(refrigerant, hose, draw, temperature)
+        made = make_plan(aim_kg, hose_kg, [_stock(text) for text in can])
+        q.show(0.0, q.MASS, unit)
+    except ValueError as error:
+        fail(str(error))
+    if as_json:
+        typer.echo(json.dumps(_document(made, aim_kg, hose_kg), ensure_ascii=False, indent=2))
+        return
+
+    def say(mass_kg: float) -> str:
+        return f"{q.show(mass_kg, q.MASS, unit):.4g} {unit}"
+
+    typer.echo(f"Into the circuit {say(aim_kg)}{hose_note.format(say(hose_kg))}: draw {say(made.need_kg)} in all.")
+    for draft in made.drafts:
+        share = "all of it, " if draft.all_of_it else ""
+        typer.echo(f"  {draft.container}: {share}{say(draft.take_kg)}; {say(draft.left_kg)} stay in it")
+    if made.short_kg > 0.0:
+        typer.echo(f"  {say(made.short_kg)} are missing: have another container ready before you begin.")
+
+
+def _aim_kg(charge_min: str, charge_max: str, aim: str) -> float:
+    from fillmark.wire import quantities as q
+
+    least, most = (q.parse(text, q.MASS, least=0.0) for text in (charge_min, charge_max))
+    if least > most:
+        raise ValueError("--min is above --max; give the smaller mass of the label as --min")
+    named = {"min": least, "mid": (least + most) / 2.0, "max": most}
+    wanted = named[aim] if aim in named else q.parse(aim, q.MASS, least=0.0)
+    if not least <= wanted <= most:
+        raise ValueError(f"the aim {aim} lies outside the window; give min, mid, max or a mass within it")
+    return wanted
+
+
+def _hose_kg(refrigerant: str, hose: str, draw: str, temperature: str) -> tuple[float, str]:
+    if not hose:
+        return 0.0, " (hose not given, its content not counted)"
+    if not refrigerant:
+        raise ValueError("--hose needs --refrigerant, because its content depends on it")
+    if draw not in {"vapour", "liquid"}:
+        raise ValueError("--draw is vapour or liquid")
+    from fillmark.engine.hose import liquid_hold_up, vapour_hold_up
+    from fillmark.engine.setup import Hose
+    from fillmark.refrigerants import facade
+    from fillmark.wire import quantities as q
+
+    length, cross, bore = hose.partition("x")
+    if not cross:
+        raise ValueError(f'--hose {hose!r} is not a length and a bore; write it as "1.8 m x 4.8 mm"')
+    size = Hose(q.parse(length, q.LENGTH, least=0.0), q.parse(bore, q.LENGTH, least=0.0))
+    fluid = facade.get(refrigerant)
+    kelvin = q.parse(temperature, q.TEMPERATURE)
+    if draw == "liquid":
+        held = liquid_hold_up(size, fluid, kelvin)
+    else:
+        held = vapour_hold_up(size, fluid, kelvin, fluid.dew_pressure_pa(kelvin))
+    if held is None:
+        raise ValueError(f"{fluid.name} is not {draw} in a hose at {temperature}; give the temperature of the shop")
+    return held.mass_kg, f" and {{}} of {draw} in the hose"
+
+
+def _stock(text: str) -> Stock:
+    from fillmark.engine.plan import Stock
+    from fillmark.wire import quantities as q
+
+    name, equals, masses = text.partition("=")
+    net, _, heel = masses.partition("/")
+    if not name or not equals:
+        raise ValueError(f'--can {text!r} is not NAME=NET; write it as C1="340 g"')
+    heel_kg = q.parse(heel, q.MASS, least=0.0) if heel else 0.0
+    return Stock(name, q.parse(net, q.MASS, least=0.0), heel_kg)
+
+
+def _document(made: Plan, aim_kg: float, hose_kg: float) -> dict[str, Any]:
+    return {
+        "aim_kg": round(aim_kg, 6),
+        "hose_kg": round(hose_kg, 6),
+        "need_kg": round(made.need_kg, 6),
+        "short_kg": round(made.short_kg, 6),
+        "text": made.sentence(),
+        "containers": [
+            {"id": d.container, "take_kg": round(d.take_kg, 6), "left_kg": round(d.left_kg, 6)} for d in made.drafts
+        ],
+    }

@@ -1,0 +1,51 @@
+"""Jobs as tables in the terminal."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from rich.console import Console
+from rich.table import Table
+
+from fillmark.engine.job import Job
+from fillmark.engine.view import summary
+
+STYLES = {"critical": "bold red", "warning": "yellow", "notice": "cyan"}
+
+
+def grams(value: object) -> str:
+    """A mass for people; unknown stays unknown."""
+    return f"{value * 1e3:.1f} g" if isinstance(value, (int, float)) else "unknown"
+
+
+def print_job(job: Job) -> None:
+    """Print what a replay found of one job."""
+    view = summary(job)
+    console = Console()
+    chance = view["probability_in_window"]
+    console.print(
+        f"[bold]{job.id}[/] {view['refrigerant']}, window {grams(view['charge_min_kg'])} to "
+        f"{grams(view['charge_max_kg'])}, aim {grams(view['aim_kg'])}"
+    )
+    masses = Table("in the circuit", "± (k = 2)", "drawn", "in the hose", "lost", "in the window")
+    doubled = view["charged_u_kg"]
+    masses.add_row(
+        f"[bold]{grams(view['charged_kg'])}[/]",
+        grams(doubled * 2.0 if isinstance(doubled, float) else None),
+        grams(view["dispensed_kg"]),
+        grams(view["hose_kg"]),
+        grams(view["lost_kg"]),
+        f"{chance:.0%}" if isinstance(chance, float) else "unknown",
+    )
+    console.print(masses)
+    containers = Table("container", "drawn", "left")
+    rows = view["containers"]
+    for row in rows if isinstance(rows, list) else []:
+        containers.add_row(row["id"], grams(row["drawn_kg"]), grams(row["left_kg"]))
+    console.print(containers)
+    points = Table("at (UTC)", "stop point", "text")
+    raised = view["stop_points"]
+    for row in raised if isinstance(raised, list) else []:
+        at = datetime.fromtimestamp(row["at"], UTC).strftime("%H:%M:%S.%f")[:-5]
+        points.add_row(at, f"[{STYLES[row['severity']]}]{row['id']}[/]", row["text"])
+    console.print(points)

@@ -1,0 +1,185 @@
+"""`fillmark watch`: the live charge in a terminal."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from fillmark.cli.fail import NOT_REACHED, fail
+
+if TYPE_CHECKING:
+    import httpx
+    from rich.console import RenderableType
+
+View = dict[str, Any]
+RETRY_S = 1.0
+
+
+def watch(
+    service: Annotated[str, typer.Option(help="Address of the service.")] = "http://127.0.0.1:8000",
+    bay: Annotated[str, typer.Option(help="Bay to watch; the first with an open job when absent.")] = "",
+    job: Annotated[str, typer.Option(help="A certain job.")] = "",
+    once: Annotated[bool, typer.Option(help="Print the present state and stop.")] = False,
+) -> None:
+    """Watch the mass go in. Ctrl-C stops watching and nothing else."""
+    import httpx
+
+    with httpx.Client(base_url=service, timeout=httpx.Timeout(5.0, read=20.0)) as client:
+        try:
+            if once:
+                _print_once(client, bay, job)
+            else:
+                follow(client, bay, job)
+        except KeyboardInterrupt:
+            raise typer.Exit from None
+        except httpx.InvalidURL as error:
+            fail(f"--service {service!r} is no address ({error}); give one such as http://127.0.0.1:8000")
+
+
+def follow(client: httpx.Client, bay: str, job: str) -> None:
+    """Show job after job until interrupted, through restarts of the service."""
+    import httpx
+    from rich.live import Live
+    from rich.text import Text
+
+    with Live(Text("looking for an open job …"), auto_refresh=False, screen=False) as live:
+        lost_since: float | None = None
+        while True:
+            try:
+                for view in _views(client, bay, job):
+                    lost_since = None
+                    live.update(panel(view), refresh=True)
+                live.update(Text("no job is open; waiting …"), refresh=True)
+            except (httpx.HTTPError, ValueError):
+                lost_since = lost_since or time.monotonic()
+                silent = time.monotonic() - lost_since
+                live.update(Text(f"no connection to the service since {silent:.0f} s", "bold red"), refresh=True)
+            time.sleep(RETRY_S)
+
+
+def _views(client: httpx.Client, bay: str, job: str) -> Iterator[View]:
+    """States of the job as they come; ends when there is no open job or when the job is closed."""
+    job = job or _open_job(client, bay)
+    if not job:
+        return
+    with client.stream("GET", f"/v1/jobs/{job}/stream") as response:
+        response.raise_for_status()
+        event = ""
+        for line in response.iter_lines():
+            name, _, value = line.partition(":")
+            if name == "event":
+                event = value.strip()
+            elif name == "data" and event == "state":
+                view = json.loads(value)
+                yield view
+                if view["closed_at"] is not None:
+                    return
+
+
+def _open_job(client: httpx.Client, bay: str) -> str:
+    answer = client.get("/v1/jobs", params={"open": "true"} | ({"bay": bay} if bay else {}))
+    answer.raise_for_status()
+    jobs = answer.json()["jobs"]
+    return str(jobs[0]["job"]) if jobs else ""
+
+
+def _print_once(client: httpx.Client, bay: str, job: str) -> None:
+    import httpx
+    from rich.console import Console
+
+    try:
+        job = job or _open_job(client, bay)
+        if not job:
+            typer.echo("no job is open")
+            return
+        answer = client.get(f"/v1/jobs/{job}")
+        answer.raise_for_status()
+    except httpx.HTTPStatusError as error:
+        fail(f"the service answered {error.response.status_code} for job {job!r}; `fillmark watch` lists open ones")
+    except httpx.HTTPError as error:
+        fail(f"no service at {client.base_url} ({error}); start one with: fillmark serve", NOT_REACHED)
+    Console().print(panel(answer.json()))
+
+
+def panel(view: View) -> RenderableType:
+    """One job as a panel: mass and certainty first, then what to do, then the rest."""
+    from rich.console import Group
+    from rich.panel import Panel
+    from rich.text import Text
+
+    live = view["mass_live"]
+    age = "no reading yet" if view["mass_at"] is None else f"{max(view['now'] - view['mass_at'], 0.0):.1f} s old"
+    head = Text()
+    head.append(f"{view['charged_kg'] * 1e3:7.1f} g", "bold" if live else "dim strike")
+    head.append(f"  ± {2 * view['charged_u_kg'] * 1e3:.1f} g (k = 2)   {age}", "" if live else "dim")
+    lines: list[RenderableType] = [head, _bar(view), _rates(view), *_points(view), *_details(view)]
+    title = f"{view['job']} · {view['refrigerant']} · {view['step'] or 'no step'}"
+    return Panel(Group(*lines), title=title, width=96)
+
+
+def _bar(view: View) -> RenderableType:
+    from rich.text import Text
+
+    width = 80
+    least, most, aim = view["charge_min_kg"], view["charge_max_kg"], view["aim_kg"]
+    scale = width / (most * 1.1)
+    text = Text()
+    for cell in range(width):
+        kg = (cell + 0.5) / scale
+        inside = kg <= view["charged_kg"]
+        window = least <= kg <= most
+        sign = "█" if inside else "▒" if window else "·"
+        if abs(kg - aim) < 0.5 / scale:
+            sign = "┃"
+        text.append(sign, "red" if inside and kg > most else "green" if window else "")
+    text.append(f"\nwindow {least * 1e3:.0f} to {most * 1e3:.0f} g, aim {aim * 1e3:.0f} g")
+    return text
+
+
+def _rates(view: View) -> RenderableType:
+    from rich.text import Text
+
+    flow = "unknown" if view["flow_kg_s"] is None else f"{view['flow_kg_s'] * 1e3:.1f} g/s"
+    aim = "" if view["aim_in_s"] is None else f"   aim in {view['aim_in_s']:.0f} s"
+    hose = "unknown" if view["hose_kg"] is None else f"{view['hose_kg'] * 1e3:.1f} g"
+    return Text(f"flow {flow}{aim}   drawn {view['dispensed_kg'] * 1e3:.1f} g   hose {hose}")
+
+
+def _points(view: View) -> list[RenderableType]:
+    from rich.text import Text
+
+    styles = {"critical": "bold white on red", "warning": "black on yellow", "notice": "cyan"}
+    shown = []
+    for point in view["active"]:
+        active = point["state"].endswith(" active")
+        text = Text(f"{point['severity'].upper()}  " if active else "gone, not acknowledged  ")
+        text.append(point["text"])
+        text.stylize(styles[point["severity"]] if active else "dim")
+        shown.append(text)
+    return list(shown)
+
+
+def _details(view: View) -> list[RenderableType]:
+    from rich.text import Text
+
+    readings = "   ".join(
+        f"{channel} {_value(reading)}{'' if reading['live'] else ' (stale)'}"
+        for channel, reading in view["readings"].items()
+        if reading["unit"] in {"Pa", "Cel"}
+    )
+    containers = "   ".join(
+        f"{row['id']}: drawn {row['drawn_kg'] * 1e3:.0f} g, left "
+        + ("unknown" if row["left_kg"] is None else f"{row['left_kg'] * 1e3:.0f} g")
+        for row in view["containers"]
+    )
+    return [Text(line, "dim") for line in (containers, readings) if line]
+
+
+def _value(reading: View) -> str:
+    if reading["unit"] == "Pa":
+        return f"{reading['value'] / 1e5:.2f} bar"
+    return f"{reading['value']:.1f} °C"
