@@ -34,7 +34,7 @@ FASTEST_FLOW_BORE_M = 4.8e-3
 RUSH_S = 5.0
 TAPPED_LATE_S = 1.0
 TUG_KG = 60e-3
-LET_GO_SHARE = 0.35
+LET_GO_SHARE = 0.4
 LET_GO_KG = 10e-3
 LEAVING_FLOW_KG_S = 0.3e-3
 DRIFT_KG_SQRT_S = 0.01e-3
@@ -219,14 +219,9 @@ class Pan:
         )
 
     def _judged(self) -> Pan:
-        """Decide what the suspects mean, once they lie on one line for long enough."""
-        span = self.suspects[-1][0] - self.suspects[0][0]
-        count = len(self.suspects)
-        soon = span >= CONFIRM_S and count >= CONFIRM_READINGS
-        if not soon and not (span >= SLOW_CONFIRM_S and count >= SLOW_CONFIRM_READINGS):
-            return self
-        line = _Line.through(self.suspects)
-        if line.worst_residual_kg > STRAIGHT_STEPS * self.resolution_kg:
+        """Decide what the suspects mean, once the latest of them lie on one line for long enough."""
+        line = self._settled_line()
+        if line is None:
             return self
         if self.path is Path.HANDLED:
             leaves = line.flow_kg_s >= LEAVING_FLOW_KG_S and self._continues(line)
@@ -235,6 +230,20 @@ class Pan:
         if self.path is Path.OPEN and self._continues(line):
             return self._adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg)
         return self._displaced(line)
+
+    def _settled_line(self) -> _Line | None:
+        """A line through the latest suspects; those of a transition before it are passed over."""
+        points = self.suspects
+        while len(points) >= SLOW_CONFIRM_READINGS:
+            span = points[-1][0] - points[0][0]
+            soon = span >= CONFIRM_S and len(points) >= CONFIRM_READINGS
+            if not soon and span < SLOW_CONFIRM_S:
+                return None
+            line = _Line.through(points)
+            if line.worst_residual_kg <= STRAIGHT_STEPS * self.resolution_kg:
+                return line
+            points = points[1:]
+        return None
 
     def _continues(self, line: _Line) -> bool:
         """Whether the line can be reached by a change of flow alone since the last good reading."""
@@ -278,7 +287,7 @@ class Pan:
         """The pan was disturbed: keep the mass, carry the flow on, and put the step into the offset."""
         first_s, last_s = self.suspects[0][0], self.suspects[-1][0]
         before = self.at(first_s)
-        flow = min(max(line.flow_kg_s, 0.0), self.fastest_kg_s) if self.path is Path.OPEN else 0.0
+        flow = self.flow_kg_s if self.path is Path.OPEN else 0.0
         mass = before.mass_kg - flow * (last_s - first_s)
         offset = line.at(last_s) - mass
         slack = GATE_STEPS * self.resolution_kg + 2.0 * math.sqrt(before.var_mass)
@@ -290,7 +299,7 @@ class Pan:
         could_be_flow = min(-step, self.fastest_kg_s * gap) if self.path is Path.OPEN and step < 0.0 else 0.0
         u = math.hypot(self.offset_u_kg, could_be_flow / math.sqrt(3.0), math.sqrt(before.var_mass), self.resolution_kg)
         moved = self._adopt(line, offset_kg=offset, offset_u_kg=u)
-        return replace(moved, mass_kg=mass, var_mass=self.noise_var)
+        return replace(moved, mass_kg=mass, flow_kg_s=flow, var_mass=self.noise_var)
 
 
 @dataclass(frozen=True, slots=True)
