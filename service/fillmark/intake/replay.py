@@ -3,11 +3,15 @@
 A line arrives when the newest of its records was measured, or when the line before it arrived, whichever is later: so
 a backlog that was delivered late is late in the replay too. Between two lines the ticks fall due that a service would
 have made.
+
+A line that a service has exported says itself when it arrived, at which position it stands in the log, and which job it
+opens. Its ticks are lines of their own, so none is made up, and the state is the service's own to the last byte.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from fillmark.engine import workshop
 from fillmark.engine.errors import ActionRefusedError
@@ -18,7 +22,15 @@ from fillmark.wire import senml
 from fillmark.wire.senml import Record
 
 RECEIVED = "fillmark/received"
-"""Channel with which an exported log says when the line reached the service."""
+"""Channel with which an exported log says when the line reached the service, Unix seconds."""
+
+POSITION = "fillmark/position"
+"""Channel with which it says the line's position in the log."""
+
+JOB = "fillmark/job"
+"""Channel with which it says which job the line opens, as BAY.NUMBER."""
+
+_MARKS = frozenset({RECEIVED, POSITION, JOB})
 
 
 class StreamError(ValueError):
@@ -42,13 +54,14 @@ class Replay:
         Raises:
             IntakeError, ActionRefusedError: the pack is refused; the state is as it was.
         """
-        stamps = [r.value for r in records if r.name == RECEIVED and r.value is not None]
-        records = [r for r in records if r.name != RECEIVED]
+        marks = {r.name: r for r in records if r.name in _MARKS}
+        records = [r for r in records if r.name not in _MARKS]
         by_bay = from_records(records)
         newest = max((r.time_s for r in records), default=self.now_s)
+        received = marks[RECEIVED].value if RECEIVED in marks else None
         if arrival_s is None:
-            arrival_s = stamps[0] if stamps else max(self.now_s, newest)
-        state = _ticked(self.state, arrival_s)
+            arrival_s = max(self.now_s, newest) if received is None else received
+        state = _ticked(self.state, arrival_s) if received is None else _placed(self.state, marks)
         for bay, events in by_bay.items():
             state, _ = workshop.step(state, Entry(state.position + 1, arrival_s, bay, events))
         self.state, self.now_s = state, arrival_s
@@ -57,6 +70,19 @@ class Replay:
         """Ids of the stop points that are active in any open job."""
         jobs = (self.state.jobs[job_id] for job_id in self.state.open_jobs.values())
         return frozenset(key[0] for job in jobs for key in job.active)
+
+
+def _placed(state: Workshop, marks: Mapping[str, Record]) -> Workshop:
+    """The state just before a line of an exported log: its position and its job's number are the service's."""
+    position, job = marks.get(POSITION), marks.get(JOB)
+    if position is not None and position.value is not None:
+        state = replace(state, position=int(position.value) - 1)
+    if job is not None and job.text is not None:
+        bay, _, number = job.text.rpartition(".")
+        if not number.isdecimal():
+            raise IntakeError(f"/{JOB}", f"{job.text!r} is no job", "BAY.NUMBER, as bay-1.3")
+        state = replace(state, opened_in_bay={**state.opened_in_bay, bay: int(number) - 1})
+    return state
 
 
 def _ticked(state: Workshop, until_s: float) -> Workshop:

@@ -1,0 +1,93 @@
+"""Start: fold the whole log, in order, exactly as it was taken, and go on from there."""
+
+from __future__ import annotations
+
+import logging
+import time
+
+from fillmark.api import packs
+from fillmark.api.keeper import Keeper
+from fillmark.api.settings import Settings
+from fillmark.engine import workshop as engine
+from fillmark.engine.errors import ActionRefusedError
+from fillmark.engine.events import Entry
+from fillmark.intake.events import IntakeError
+from fillmark.store.log import Log, LogEntry, LogError
+from fillmark.store.memory import MemoryLog
+from fillmark.store.sqlite import SqliteLog
+from fillmark.wire.clock import Clock
+from fillmark.wire.senml import SenmlError
+
+_LOG = logging.getLogger(__name__)
+PAGE = 2000
+CLOCK_BEHIND_S = 10.0
+
+
+class LogDamagedError(LogError):
+    """An entry of the log cannot be folded."""
+
+
+async def open_log(settings: Settings) -> Log:
+    """The log that the settings name.
+
+    Raises:
+        LogError: it cannot be used; the sentence says what to do.
+    """
+    return MemoryLog() if settings.database is None else await SqliteLog.open(settings.database)
+
+
+async def started(settings: Settings, clock: Clock) -> Keeper:
+    """A keeper that works: its log opened and folded, its writer and its ticks running.
+
+    Raises:
+        LogError: the log cannot be used.
+    """
+    log = await open_log(settings)
+    try:
+        keeper = await restored(settings, log, clock)
+    except BaseException:
+        await log.close()
+        raise
+    keeper.start()
+    return keeper
+
+
+async def restored(settings: Settings, log: Log, clock: Clock) -> Keeper:
+    """A keeper with the state that the log leads to.
+
+    Raises:
+        LogDamagedError: an entry cannot be folded.
+        LogError: the log cannot be read.
+    """
+    keeper = Keeper(settings, log, clock)
+    began = time.perf_counter()
+    while page := await log.read(keeper.workshop.position, PAGE):
+        for entry in page:
+            _fold(keeper, entry)
+    _report(keeper, time.perf_counter() - began)
+    return keeper
+
+
+def _fold(keeper: Keeper, entry: LogEntry) -> None:
+    try:
+        if entry.position != keeper.workshop.position + 1:
+            raise LogDamagedError(f"the log has a gap before position {entry.position}")
+        records, events = packs.unpacked(entry)
+        event = Entry(entry.position, entry.received_s, entry.bay, events)
+        keeper.workshop, _ = engine.step(keeper.workshop, event)
+    except (SenmlError, IntakeError, ActionRefusedError) as error:
+        raise LogDamagedError(
+            f"the entry at position {entry.position} of the log cannot be folded ({error}): the log is damaged, or "
+            "another version of the program wrote it. Nothing was changed; start the version that wrote it, or "
+            "restore a copy of the log"
+        ) from error
+    keeper.remember(entry, records)
+
+
+def _report(keeper: Keeper, seconds: float) -> None:
+    position = keeper.workshop.position
+    if position:
+        _LOG.info("folded %d entries in %.2f s", position, seconds)
+    last = max((bay.received_s for bay in keeper.bays.values()), default=0.0)
+    if last > keeper.clock.now_s() + CLOCK_BEHIND_S:
+        _LOG.warning("the clock is %.0f s behind the log's last entry; set the clock", last - keeper.clock.now_s())

@@ -1,0 +1,130 @@
+"""The server process: a socket, the application, and a stop that comes at once."""
+
+from __future__ import annotations
+
+import ipaddress
+import logging
+import socket
+from collections.abc import Callable
+
+import uvicorn
+
+from fillmark.api.app import create_app
+from fillmark.api.service import Service
+from fillmark.api.settings import Settings
+from fillmark.store.log import LogError
+from fillmark.wire.clock import Clock
+
+GRACE_S = 2
+Ready = Callable[[str], None]
+
+
+class ServeError(Exception):
+    """The service cannot be started; the sentence says what to do."""
+
+
+class Server(uvicorn.Server):
+    """uvicorn's server that lets streams go before it waits for requests, and tells when it is ready."""
+
+    def __init__(self, config: uvicorn.Config, service: Service, url: str, ready: Ready | None) -> None:
+        super().__init__(config)
+        self._service = service
+        self._url = url
+        self._ready = ready
+
+    @property
+    def failure(self) -> BaseException | None:
+        """Why the service could not start."""
+        return self._service.failure
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Start, then say so."""
+        await super().startup(sockets=sockets)
+        if self.started and self._ready is not None:
+            self._ready(self._url)
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End the streams, then stop."""
+        if self._service.running is not None:
+            self._service.running.end_streams()
+        await super().shutdown(sockets=sockets)
+
+
+def make_server(
+    settings: Settings,
+    host: str = "127.0.0.1",
+    port: int = 0,
+    *,
+    clock: Clock | None = None,
+    ready: Ready | None = None,
+) -> tuple[Server, socket.socket]:
+    """A server and its listening socket: `await server.serve([socket])`. Port 0 takes a free one.
+
+    Raises:
+        ServeError: the address cannot be used, or a network would be let in without a token.
+    """
+    if settings.token is None and not _is_loopback(host):
+        raise ServeError(f"{host} is open to the network: give a token for writes, or listen on 127.0.0.1")
+    listening = _listen(host, port)
+    app = create_app(settings, clock=clock)
+    config = uvicorn.Config(
+        app,
+        lifespan="on",
+        access_log=False,
+        log_config=None,
+        date_header=False,
+        server_header=False,
+        timeout_graceful_shutdown=GRACE_S,
+        ws="none",
+    )
+    return Server(config, app.state.service, _url(listening), ready), listening
+
+
+def serve(
+    settings: Settings,
+    host: str = "127.0.0.1",
+    port: int = 8484,
+    *,
+    clock: Clock | None = None,
+    ready: Ready | None = None,
+) -> None:
+    """Serve until SIGINT or SIGTERM. `ready` is called with the address as soon as requests are taken.
+
+    Raises:
+        ServeError: the service cannot be started.
+        KeyboardInterrupt: it was stopped by SIGINT, after everything was written.
+    """
+    server, listening = make_server(settings, host, port, clock=clock, ready=ready)
+    logging.getLogger("uvicorn.error").addFilter(_without_startup_traces)
+    server.run(sockets=[listening])
+    failure = server.failure
+    if isinstance(failure, LogError):
+        raise ServeError(str(failure)) from failure
+    if failure is not None:
+        raise failure
+
+
+def _without_startup_traces(record: logging.LogRecord) -> bool:
+    """What went wrong at start is said once, by whoever called."""
+    return "Traceback" not in record.getMessage() and "startup failed" not in record.getMessage()
+
+
+def _is_loopback(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    try:
+        family, _, _, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)[0]
+        return socket.create_server(address[:2], family=family, backlog=256)
+    except OSError as error:
+        raise ServeError(f"{host}:{port} cannot be listened on ({error.strerror}): choose another port") from error
+
+
+def _url(listening: socket.socket) -> str:
+    host, port = listening.getsockname()[:2]
+    host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)  # noqa: S104 - an address to be shown, not bound
+    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
