@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import importlib.metadata
-import logging
-import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
@@ -14,13 +12,12 @@ from starlette.middleware.cors import CORSMiddleware
 from fillmark.api import bays, health, job_log, jobs, readings, refrigerants, stream
 from fillmark.api.access import Access, ClockDate
 from fillmark.api.pages import Pages
-from fillmark.api.restore import started
+from fillmark.api.restore import open_log, started
 from fillmark.api.service import Service
 from fillmark.api.settings import Settings
-from fillmark.refrigerants import facade
+from fillmark.api.warm_up import WarmUp
 from fillmark.wire.clock import Clock
 
-_LOG = logging.getLogger(__name__)
 _ROUTERS = (
     readings.router,
     jobs.router,
@@ -74,26 +71,18 @@ def create_app(settings: Settings, *, clock: Clock | None = None) -> FastAPI:
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     service: Service = app.state.service
-    if service.settings.warm_up:
-        # The import holds the interpreter for over a second. Better now than at the first reading.
-        facade.get("R-134a").dew_pressure_pa(280.0)
-        threading.Thread(target=_warm_up, name="warm-up", daemon=True).start()
+    warm_up = WarmUp()
     try:
-        keeper = await started(service.settings, service.clock)
+        log = await open_log(service.settings)
+        if service.settings.warm_up:
+            warm_up.begin()
+        service.running = await started(service.settings, log, service.clock)
     except BaseException as error:
         service.failure = error
+        warm_up.end()
         raise
-    service.running = keeper
     try:
         yield
     finally:
-        await keeper.stop()
-
-
-def _warm_up() -> None:
-    """Make every refrigerant's curves ready, so that opening a job takes no tenth of a second."""
-    for name in facade.names():
-        try:
-            facade.get(name).dew_pressure_pa(250.0)
-        except ValueError:
-            _LOG.exception("%s cannot be made ready", name)
+        await service.running.stop()
+        warm_up.end()

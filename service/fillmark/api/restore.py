@@ -36,13 +36,12 @@ async def open_log(settings: Settings) -> Log:
     return MemoryLog() if settings.database is None else await SqliteLog.open(settings.database)
 
 
-async def started(settings: Settings, clock: Clock) -> Keeper:
-    """A keeper that works: its log opened and folded, its writer and its ticks running.
+async def started(settings: Settings, log: Log, clock: Clock) -> Keeper:
+    """A keeper that works: the log folded, its writer and its ticks running. It closes the log in the end.
 
     Raises:
         LogError: the log cannot be used.
     """
-    log = await open_log(settings)
     try:
         keeper = await restored(settings, log, clock)
     except BaseException:

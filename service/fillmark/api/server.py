@@ -38,8 +38,11 @@ class Server(uvicorn.Server):
         return self._service.failure
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-        """Start, then say so."""
-        await super().startup(sockets=sockets)
+        """Start, then say so. Where that fails, `failure` says why."""
+        try:
+            await super().startup(sockets=sockets)
+        except SystemExit:
+            self.should_exit = True
         if self.started and self._ready is not None:
             self._ready(self._url)
 

@@ -12,7 +12,7 @@ from collections.abc import AsyncIterator
 from typing import Annotated
 
 from fastapi import APIRouter, Header, Query
-from fastapi.sse import EventSourceResponse, format_sse_event
+from fastapi.sse import format_sse_event
 from starlette.responses import Response, StreamingResponse
 
 from fillmark.api import documents, schemas
@@ -22,14 +22,15 @@ from fillmark.engine.job import Job
 
 router = APIRouter(tags=["jobs"])
 RETRY_MS = 1000
+EVENTS = "text/event-stream"
 HEADERS = {"Cache-Control": "no-store", "X-Accel-Buffering": "no"}
 
 
 @router.get(
     "/v1/jobs/{job}/stream",
     summary="Follow a job",
-    response_class=EventSourceResponse,
-    responses=schemas.problems(404, 422),
+    response_class=StreamingResponse,
+    responses={**schemas.problems(404, 422), 200: {"content": {EVENTS: {"schema": {"type": "string"}}}}},
 )
 async def stream(
     job: str,
@@ -44,7 +45,7 @@ async def stream(
     """
     begun = here.job(job)
     seen = int(last_event_id) if last_event_id and last_event_id.isascii() and last_event_id.isdigit() else after
-    return StreamingResponse(_events(here, begun, seen), media_type="text/event-stream", headers=HEADERS)
+    return StreamingResponse(_events(here, begun, seen), media_type=EVENTS, headers=HEADERS)
 
 
 async def _events(here: Service, begun: Job, seen: int | None) -> AsyncIterator[bytes]:
