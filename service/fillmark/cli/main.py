@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from fillmark import __version__
-from fillmark.cli import plan, replay, simulate, watch
+from fillmark.cli import agent, demo, plan, replay, serve, simulate, watch
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -33,6 +33,9 @@ def main(
     del version
 
 
+app.command("demo")(demo.demo)
+app.command("serve")(serve.serve)
+app.command("agent")(agent.agent)
 app.command("plan")(plan.plan)
 app.command("replay")(replay.replay)
 app.command("simulate")(simulate.simulate)

@@ -64,8 +64,12 @@ def follow(client: httpx.Client, bay: str, job: str) -> None:
 def _views(client: httpx.Client, bay: str, job: str) -> Iterator[View]:
     """States of the job as they come; ends when there is no open job or when the job is closed."""
     job = job or _open_job(client, bay)
-    if not job:
-        return
+    if job:
+        yield from states(client, job)
+
+
+def states(client: httpx.Client, job: str) -> Iterator[View]:
+    """States of one job as they come, until it is closed or the connection ends."""
     with client.stream("GET", f"/v1/jobs/{job}/stream") as response:
         response.raise_for_status()
         event = ""
@@ -74,10 +78,20 @@ def _views(client: httpx.Client, bay: str, job: str) -> Iterator[View]:
             if name == "event":
                 event = value.strip()
             elif name == "data" and event == "state":
-                view = json.loads(value)
+                view: View = json.loads(value)
                 yield view
                 if view["closed_at"] is not None:
                     return
+
+
+def follow_job(client: httpx.Client, job: str) -> None:
+    """Show one job live until it is closed."""
+    from rich.live import Live
+    from rich.text import Text
+
+    with Live(Text(""), auto_refresh=False, transient=True) as live:
+        for view in states(client, job):
+            live.update(panel(view), refresh=True)
 
 
 def _open_job(client: httpx.Client, bay: str) -> str:
