@@ -38,7 +38,15 @@ class Container:
     def mounted(cls, event: MountContainer, before: Container | None) -> Container:
         """A container put on the pan; `before` is what is known of it from an earlier stay."""
         if before is not None:
-            return replace(before, draw=event.draw, start_kg=None, start_var=0.0)
+            return replace(
+                before,
+                draw=event.draw,
+                refrigerant=event.refrigerant or before.refrigerant,
+                tare_kg=event.tare_kg if before.tare_kg is None else before.tare_kg,
+                heel_kg=event.heel_kg or before.heel_kg,
+                start_kg=None,
+                start_var=0.0,
+            )
         net = event.net_kg
         if net is None and event.gross_kg is not None and event.tare_kg is not None:
             net = event.gross_kg - event.tare_kg

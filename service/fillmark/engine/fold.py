@@ -71,6 +71,8 @@ def _reading(course: Course, event: Reading) -> Course:
 def _begin_step(course: Course, event: BeginStep) -> Course:
     if course.step is not None:
         raise ActionRefusedError("step-in-progress", "step", f"the step {course.step} is in progress; end it first")
+    if event.step not in set(Step):
+        raise ActionRefusedError("unknown-step", "step", f"{event.step!r} is none of {', '.join(Step)}")
     step = Step(event.step)
     record = StepRecord(step, event.time_s, reason=event.reason)
     return replace(course, step=step, steps=(*course.steps, record))
@@ -134,6 +136,9 @@ def _valve(course: Course, event: SetValve) -> Course:
 
 def _purge(course: Course, event: PurgeHose) -> Course:
     account = course.account
+    if event.mass_kg is None and not course.valves_recorded:
+        doubt = USUAL_PURGE_KG**2 / 3.0 if account.fill is not None else 0.0
+        return replace(course, account=replace(account, hose_var=account.hose_var + doubt))
     if course.circuit_open and event.mass_kg is None:
         raise ActionRefusedError(
             "circuit-open", "mass", "the circuit is open, so a purge cannot be weighed; shut it first, or give the mass"
@@ -180,7 +185,10 @@ def _recover_hose(course: Course, event: RecoverHose) -> Course:
     held = course.hold_up(event.time_s)
     mass = held.mass_kg if event.mass_kg is None else event.mass_kg
     account = replace(course.account, recovered_kg=course.account.recovered_kg + mass)
-    if event.mass_kg is not None:
+    if event.mass_kg is not None and course.hose is not None and course.hose.feed is Feed.EMPTY:
+        found = min(mass, account.lost_kg)
+        account = replace(account, lost_kg=account.lost_kg - found, settled_kg=account.settled_kg + found - mass)
+    elif event.mass_kg is not None:
         r_var = course.setup.scale.resolution_kg**2 / 6.0
         account = replace(
             account,

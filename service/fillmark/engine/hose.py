@@ -32,6 +32,10 @@ VAPOUR_SHARE_U = 0.25
 """Relative standard uncertainty of a hose full of vapour: pressure along it and temperature."""
 
 
+BELOW_CRITICAL_K = 10.0
+"""So far below the critical temperature a liquid still has a density worth the name."""
+
+
 class Feed(StrEnum):
     """What the hose's ends are open to."""
 
@@ -79,7 +83,7 @@ class HoseContent:
     measured_full_kg: float | None = None
 
     def now(self, around: Conditions, time_s: float) -> HoldUp:
-        """Content at `time_s`. Where a property is out of range or unknown, it falls back on what was held."""
+        """Content at `time_s`. Where a property is out of range or unknown, the uncertainty says so."""
         match self.feed:
             case Feed.EMPTY:
                 return NOTHING
@@ -114,13 +118,13 @@ class HoseContent:
     def _fed(self, around: Conditions) -> HoldUp:
         if self.measured_full_kg is not None:
             return HoldUp(self.measured_full_kg, max(self.held.u_kg, 0.01 * self.measured_full_kg))
-        return self.full(around) or self.held
+        return self.full(around) or _anything(self.hose, self.refrigerant) or self.held
 
     def _pulled(self, around: Conditions, time_s: float) -> HoldUp:
         dry = vapour_hold_up(self.hose, self.refrigerant, around.temperature_k, around.circuit_pressure_pa) or NOTHING
         excess = self.held.mass_kg - dry.mass_kg
         if excess <= 0.0 or around.engine_running:
-            left = excess * math.exp(-(time_s - self.since_s) / DRYING_S)
+            left = excess * math.exp(-max(time_s - self.since_s, 0.0) / DRYING_S)
             return HoldUp(dry.mass_kg + left, math.hypot(dry.u_kg, left / math.sqrt(12.0)))
         return HoldUp(dry.mass_kg + excess / 2.0, math.hypot(dry.u_kg, excess / math.sqrt(12.0)))
 
@@ -139,6 +143,12 @@ def liquid_hold_up(hose: Hose, refrigerant: Refrigerant, temperature_k: float | 
     except OutOfRangeError:
         return None
     return HoldUp(mass, LIQUID_SHARE_U * mass)
+
+
+def _anything(hose: Hose, refrigerant: Refrigerant) -> HoldUp | None:
+    """Between nothing and liquid: all that is known where there is no saturation, as of R-744 on a hot day."""
+    most = liquid_hold_up(hose, refrigerant, refrigerant.critical_temperature_k - BELOW_CRITICAL_K)
+    return None if most is None else HoldUp(most.mass_kg / 2.0, most.mass_kg / math.sqrt(12.0))
 
 
 def vapour_hold_up(

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 from fillmark.engine import alarm_life
 from fillmark.engine.alarm_life import Life, Trigger
-from fillmark.engine.conditions import STALLED_AFTER_S, WATCHED
+from fillmark.engine.conditions import STALLED_AFTER_S, WATCHED, silent_scale_at_s
 from fillmark.engine.course import Course
 from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import CloseJob, EndStep, Entry, OpenJob, Reading, TreatStopPoint
@@ -166,8 +166,11 @@ def _sorted_out(job: Job, entry: Entry) -> _SortedOut:
     out = _SortedOut()
     for event in entry.events:
         closed = job.closed_s is not None or out.closing is not None
-        if isinstance(event, Reading) and (closed or event.time_s < job.opened_s):
-            out.dropped += 1
+        if isinstance(event, Reading):
+            if event.time_s < job.opened_s or (out.closing is not None and event.time_s > out.closing.time_s):
+                out.dropped += 1
+            else:
+                out.items.append(event)
         elif closed:
             raise ActionRefusedError("job-closed", "type", f"the job {job.id} is closed; open a new one")
         elif isinstance(event, CloseJob):
@@ -191,7 +194,10 @@ def _judged(job: Job) -> Job:
         for key, point in mine.items():
             if point.until_s is not None and job.now_s >= point.until_s:
                 job = _moved(job, key, Trigger.UNSHELVE, "The time for which it was put aside is over.")
+        whole = job.points.get((row.id, ""))
         for subject, text in found.items():
+            if whole is not None and whole.life in alarm_life.ASIDE:
+                break
             job = _moved(job, (row.id, subject), Trigger.RAISE, text)
         for (_, subject), point in mine.items():
             if subject not in found and point.life in alarm_life.ACTIVE:
@@ -226,14 +232,14 @@ def _treated(job: Job, event: TreatStopPoint) -> Job:
     keys = [key for key in job.points if key[0] == row.id and event.subject in {"", key[1]}] or [
         (row.id, event.subject)
     ]
-    for key in keys:
-        life = job.points[key].life if key in job.points else Life.NORMAL
-        if alarm_life.after(life, trigger) is None:
-            if life in IDEMPOTENT.get(trigger, ()):
-                continue
-            raise ActionRefusedError(
-                "stop-point-state", "stop_point", f"{row.id} is {life}; there is nothing to {event.treatment}"
-            )
+    lives = {key: job.points[key].life if key in job.points else Life.NORMAL for key in keys}
+    movable = [key for key, life in lives.items() if alarm_life.after(life, trigger) is not None]
+    refused = [life for life in lives.values() if life not in IDEMPOTENT.get(trigger, ())]
+    if refused and not movable:
+        raise ActionRefusedError(
+            "stop-point-state", "stop_point", f"{row.id} is {refused[0]}; there is nothing to {event.treatment}"
+        )
+    for key in movable:
         until = event.time_s + event.duration_s if trigger is Trigger.SHELVE else None
         job = _moved(job, key, trigger, event.reason or f"{event.treatment} by the technician", until)
     return _judged(job) if trigger is Trigger.UNSHELVE else job
@@ -258,6 +264,9 @@ def _wake_at_s(job: Job) -> float | None:
         if land is not None and land.call_in_s is not None and course.circuit_open:
             moments.append(now + land.call_in_s)
         moments += [latest.stale_at_s(name) for name, latest in course.latest.items() if name in WATCHED]
+        silent_at = silent_scale_at_s(course)
+        if silent_at is not None:
+            moments.append(silent_at)
         if course.slow_since_s is not None:
             moments.append(course.slow_since_s + STALLED_AFTER_S)
     future = [moment for moment in moments if moment > now]

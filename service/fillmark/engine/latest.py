@@ -12,6 +12,9 @@ UNKNOWN_INTERVAL_S = {"scale/mass": 3.0}
 UNKNOWN_INTERVAL_OTHERS_S = 10.0
 """Taken for the interval of a channel that has spoken once only."""
 
+LONGEST_INTERVAL_S = 10.0
+"""A longer pause is an outage and says nothing about how often the channel speaks."""
+
 
 @dataclass(frozen=True, slots=True)
 class Latest:
@@ -23,8 +26,8 @@ class Latest:
 
     def followed_by(self, time_s: float, value: float) -> Latest:
         """The record after one more reading."""
-        gap = time_s - self.time_s
-        interval = gap if self.interval_s is None else self.interval_s + 0.2 * (min(gap, 10.0) - self.interval_s)
+        gap = min(time_s - self.time_s, LONGEST_INTERVAL_S)
+        interval = gap if self.interval_s is None else self.interval_s + 0.2 * (gap - self.interval_s)
         return replace(self, time_s=time_s, value=value, interval_s=interval)
 
     def stale_at_s(self, channel: str) -> float:

@@ -193,6 +193,8 @@ class Pan:
         if abs(innovation) <= max(GATE_SIGMA * math.sqrt(variance), GATE_STEPS * self.resolution_kg):
             return ahead._corrected(innovation, variance)
         held = tuple(s for s in self.suspects if time_s - s[0] <= SUSPECTS_KEPT_S)
+        if len(held) < SLOW_CONFIRM_READINGS - 1:
+            held = self.suspects[1 - SLOW_CONFIRM_READINGS :]
         return replace(self, suspects=(*held, (time_s, indication_kg)))._judged()
 
     def explained(self, *, as_refrigerant: bool) -> Pan:

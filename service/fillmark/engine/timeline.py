@@ -3,12 +3,16 @@
 A reading that comes late (a backlog after an outage, a slow second agent) takes its place in time: the timeline goes
 back to the last course before it and folds again what came after. A reading that is already there changes nothing.
 
+Of one moment, readings come before actions and in order of their channels, so that it makes no difference in which
+order they came; actions stay in the order in which they were told.
+
 Events are kept in chunks, each with the course at its beginning, so that going back costs at most one chunk more than
 the events that really lie behind. All of it is immutable: a refused event leaves the old timeline as it was.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -49,13 +53,20 @@ class Timeline:
         """
         timeline = self
         late: list[Item] = []
-        for item in items:
-            if not late and item.time_s >= timeline.course.time_s:
+        for item in sorted(items, key=_place):
+            if not late and timeline._follows(item):
                 if not timeline._has(item):
                     timeline = timeline._appended(item)
             else:
                 late.append(item)
         return timeline._inserted(late) if late else timeline
+
+    def _follows(self, item: Item) -> bool:
+        """Whether the event can be put at the end."""
+        if item.time_s < self.course.time_s:
+            return False
+        known = self.chunks[-1].items
+        return not known or _place(item) >= _place(known[-1])
 
     def _appended(self, item: Item) -> Timeline:
         course = fold(self.course, item)
@@ -77,7 +88,7 @@ class Timeline:
     def _inserted(self, late: Sequence[Item]) -> Timeline:
         earliest = min(item.time_s for item in late)
         keep = len(self.chunks)
-        while keep > 0 and self.chunks[keep - 1].start.time_s > earliest:
+        while keep > 0 and self.chunks[keep - 1].start.time_s >= earliest:
             keep -= 1
         keep = max(keep - 1, 0)
         base = self.chunks[keep]
@@ -89,6 +100,11 @@ class Timeline:
         return timeline
 
 
+def _place(item: Item) -> tuple[float, bool, str]:
+    """Key of an event's place in time."""
+    return (item.time_s, False, item.channel) if isinstance(item, Reading) else (item.time_s, True, "")
+
+
 def _same(one: Item, other: Item) -> bool:
     """A reading is identified by channel and time, an action by all that it says."""
     if isinstance(one, Reading) and isinstance(other, Reading):
@@ -97,10 +113,12 @@ def _same(one: Item, other: Item) -> bool:
 
 
 def _merged(known: Sequence[Item], late: Sequence[Item]) -> list[Item]:
-    """Both in order of time, what was known first among equals, without repetition."""
+    """Both in their places, what was known first among equals, without repetition."""
     merged: list[Item] = []
-    for item in sorted([*known, *late], key=lambda item: item.time_s):
-        same_moment = (other for other in reversed(merged) if other.time_s == item.time_s)
-        if not any(_same(other, item) for other in same_moment):
-            merged.append(item)
+    for _, moment in itertools.groupby(sorted([*known, *late], key=_place), key=lambda item: item.time_s):
+        found: list[Item] = []
+        for item in moment:
+            if not any(_same(other, item) for other in found):
+                found.append(item)
+        merged += found
     return merged
