@@ -184,8 +184,7 @@ class Keeper:
     def _acted(self, bay: str, text: str, make: MakeAnswer, keyed: Keyed, job_id: str) -> KeptAnswer:
         self._require_open(bay, job_id)
         time_s = self._action_time_s(bay)
-        record = Record(f"{bay}/{channels.ACTION}", time_s, text=text)
-        folded = self._folded(packs.parts_of([record], [0]))
+        folded = self._folded([packs.part_of_action(bay, time_s, text)])
         job = folded.workshop.jobs[job_id or folded.workshop.open_jobs[bay]]
         status, body = make(job, time_s)
         answer = KeptAnswer(keyed.key, keyed.fingerprint, folded.workshop.position, status, body)

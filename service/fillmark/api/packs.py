@@ -72,6 +72,21 @@ def _check_text(index: int, text: str) -> None:
         raise _bad(index, "vs", error.refusal.detail, "text in UTF-8") from error
 
 
+def part_of_action(bay: str, time_s: float, text: str) -> Part:
+    """One action, sent by itself as JSON text.
+
+    Raises:
+        ProblemError: it cannot be read. The field is one of the action.
+    """
+    record = Record(f"{bay}/{channels.ACTION}", time_s, text=text)
+    try:
+        events = from_records([record])[bay]
+    except IntakeError as error:
+        field = error.field.removeprefix("/0/vs")
+        raise ProblemError("invalid-field", error.problem, field=field, accepted=error.accepted) from error
+    return Part(bay, (record,), events, _pack([record]))
+
+
 def parts_of(records: Sequence[Record], places: Sequence[int]) -> list[Part]:
     """The records by bay, with their events. `places` are their indices in the pack that was sent.
 
