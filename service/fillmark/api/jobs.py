@@ -116,5 +116,6 @@ def _keyed(key: str | None, path: str, value: object) -> Keyed | None:
         return None
     if len(key) > LONGEST_KEY or not key.isprintable():
         accepted = f"at most {LONGEST_KEY} printable characters"
-        raise ProblemError("invalid-field", "the key is too long", field="/headers/Idempotency-Key", accepted=accepted)
+        detail = "the Idempotency-Key is too long or cannot be printed"
+        raise ProblemError("bad-request", detail, field="/headers/Idempotency-Key", accepted=accepted)
     return Keyed(key.strip(), body.fingerprint(path, value))
