@@ -1,0 +1,187 @@
+/** Wiring: one job from the service, shown until it is closed, and a form for the next one. */
+import { Actions } from "./actions.js";
+import { Alarm } from "./alarm.js";
+import { Api, RefusedError } from "./api.js";
+import { jobBody, mountBody } from "./bodies.js";
+import { ServerClock } from "./clock.js";
+import { loadNames } from "./catalogue.js";
+import { SHAPES, byId, make, put } from "./dom.js";
+import { Finder } from "./finder.js";
+import { onForm } from "./forms.js";
+import * as format from "./format.js";
+import { Freshness } from "./freshness.js";
+import { showMoment, showState } from "./live_view.js";
+import { showAges, showPanels } from "./panels.js";
+import { showPoints, showRaised } from "./point_list.js";
+import { announcements, isActive } from "./stop_points.js";
+import { JobStream } from "./stream.js";
+
+const TICK_MS = 250;
+const LINK_WORDS = Object.freeze({ waiting: "connecting", live: "live", lost: "no connection" });
+const LINK_SHAPES = Object.freeze({ waiting: "hourglass", live: "dot", lost: "bolt" });
+
+const bay = new URLSearchParams(location.search).get("bay");
+const nowMs = () => performance.now();
+const clock = new ServerClock(nowMs);
+const api = new Api(clock);
+const alarm = new Alarm();
+const freshness = new Freshness();
+const finder = new Finder(api, bay, nowMs);
+/** @type {any} */
+let view = null;
+
+const stream = new JobStream({
+  fetchJob,
+  open: (job) => new EventSource(`v1/jobs/${encodeURIComponent(job)}/stream`),
+  nowMs,
+  onState,
+  onStopPoint: (moved) => {
+    if (moved.after === "normal" || moved.after.startsWith("returned")) say("say-politely", [moved.text]);
+  },
+});
+const actions = new Actions({
+  post: (action) => api.post(`v1/jobs/${encodeURIComponent(view.job)}/actions`, action),
+  view: () => view,
+  wantsToken,
+});
+
+/** @param {string} job */
+async function fetchJob(job) {
+  try {
+    return await api.get(`v1/jobs/${encodeURIComponent(job)}`);
+  } catch (error) {
+    if (error instanceof RefusedError && error.status === 404) forget();
+    throw error;
+  }
+}
+
+/** The service no longer knows the job. */
+function forget() {
+  stream.leave();
+  view = null;
+}
+
+/** @param {any} next */
+function onState(next) {
+  const sameJob = view?.job === next.job;
+  const news = announcements(sameJob ? view.active : [], next.active);
+  if (!sameJob) freshness.reset();
+  clock.take(next.now);
+  freshness.take(next.readings);
+  view = next;
+  byId("job").hidden = false; // it must have a size before it is drawn
+  showState(view);
+  showPanels(view);
+  showPoints(view, (action, button) => void actions.send(action, button));
+  actions.show(view);
+  say("say-now", news.assertive);
+  say("say-politely", news.polite);
+  for (const severity of /** @type {const} */ (["critical", "warning", "notice"])) {
+    if (news.raised.some((point) => point.severity === severity)) {
+      alarm.once(severity);
+      break;
+    }
+  }
+  tick();
+}
+
+/**
+ * @param {string} id
+ * @param {string[]} sentences
+ */
+function say(id, sentences) {
+  if (sentences.length > 0) byId(id).replaceChildren(...sentences.map((text) => make("p", {}, text)));
+}
+
+/** @param {string} job */
+function follow(job) {
+  if (job !== stream.job) stream.follow(job);
+}
+
+function tick() {
+  stream.tick();
+  const jobIsOver = stream.job === null || (view !== null && view.closed_at !== null);
+  if (jobIsOver) finder.tick(follow);
+  const link = stream.job === null ? finder.state() : stream.link.look(nowMs());
+  const lost = link.state === "lost";
+  document.documentElement.dataset.link = link.state;
+  put(byId("link-word"), LINK_WORDS[link.state]);
+  byId("link-shape").setAttribute("d", SHAPES[/** @type {keyof typeof SHAPES} */ (LINK_SHAPES[link.state])]);
+  byId("lost").hidden = !lost;
+  put(byId("lost-age"), format.span(Math.floor(link.silentS)));
+  byId("job").hidden = view === null;
+  byId("panels").hidden = view === null;
+  byId("open-section").hidden = !(finder.answered === true && jobIsOver);
+  put(byId("where"), where());
+  if (view !== null) showNow(link.state !== "live");
+}
+
+/** @param {boolean} lost */
+function showNow(lost) {
+  const ageS = clock.ageS(view.mass_at);
+  const live = view.readings["scale/mass"]?.live ?? view.mass_live;
+  const massStale = freshness.stale("scale/mass", live && view.mass_live, ageS);
+  const call = showMoment(view, { ageS, lost, massStale, elapsedS: clock.ageS(view.judged_at) ?? 0 });
+  showAges(view, clock, freshness, lost);
+  showRaised(clock);
+  const waits = call.point !== null && isActive(call.point) && call.point.state === "unacknowledged active";
+  alarm.repeat(waits && call.severity === "critical" ? "critical" : null, nowMs() / 1000);
+  const sound = byId("sound");
+  sound.setAttribute("aria-pressed", String(alarm.sounding));
+  put(sound, alarm.sounding ? "Sound is on" : "Sound is off");
+}
+
+function where() {
+  if (view === null) return bay === null ? "no job open" : `${bay}, no job open`;
+  const step = view.step === null ? "no step begun" : format.words(view.step).toLowerCase();
+  return `${view.bay} · job ${view.job} · ${view.refrigerant} · ${view.closed_at === null ? step : "closed"}`;
+}
+
+function wantsToken() {
+  byId("token-form").hidden = false;
+  byId("token-form").querySelector("input").focus();
+}
+
+function wire() {
+  const openForm = byId("open-form");
+  openForm.elements.bay.value = bay ?? "bay-1";
+  openForm.elements.aim.addEventListener("change", () => {
+    byId("aim-mass-label").hidden = openForm.elements.aim.value !== "mass";
+  });
+  onForm("open-form", async (fields) => {
+    await api.post("v1/jobs", jobBody(fields));
+    await finder.look(follow);
+  }, wantsToken);
+  onForm("mount-form", (fields) => api.post(`v1/jobs/${encodeURIComponent(view.job)}/actions`, mountBody(fields)), wantsToken);
+  onForm("token-form", async (fields) => {
+    api.setToken(fields.token);
+    byId("token-form").hidden = true;
+  }, wantsToken);
+  byId("call-acknowledge").addEventListener("click", () => {
+    const first = view.active.find((/** @type {any} */ point) => isActive(point));
+    const about = { stop_point: first.id, subject: first.subject };
+    void actions.send({ type: "stop_point.acknowledge", ...about }, byId("call-acknowledge"));
+  });
+  byId("sound").addEventListener("click", () => {
+    alarm.wanted = !alarm.sounding;
+    if (alarm.wanted) void alarm.unlock().then(() => alarm.once("notice"));
+  });
+  for (const gesture of ["pointerdown", "keydown"]) {
+    document.addEventListener(gesture, (event) => {
+      if (!byId("sound").contains(event.target)) void alarm.unlock();
+    });
+  }
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState !== "visible") return;
+    clock.reset(); // the device may have slept, and its monotonic time with it
+    stream.wake();
+    tick();
+  });
+  addEventListener("online", () => stream.wake());
+  addEventListener("resize", () => view !== null && showState(view));
+}
+
+wire();
+void finder.look(follow);
+void loadNames(api);
+setInterval(tick, TICK_MS);

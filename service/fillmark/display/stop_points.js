@@ -1,0 +1,142 @@
+/**
+ * What a display does with stop points: their order, the one call that is shown large, and what is spoken.
+ * Pure: states in, words out.
+ */
+import { about, flow, mass, words } from "./format.js";
+
+/**
+ * @typedef {{id: string, subject: string, severity: string, state: string, at: number, text: string, what: string,
+ *   why: string, source: string}} StopPoint
+ * @typedef {{severity: string, word: string, detail: string, point: StopPoint | null}} Call
+ */
+
+/** Severities: word and shape beside the colour. `seldom` is the pause between two alarms, s; null: sounds once. */
+export const SEVERITIES = Object.freeze({
+  critical: { word: "Act now", shape: "octagon", seldomS: 1 },
+  warning: { word: "Before going on", shape: "triangle", seldomS: null },
+  notice: { word: "Know", shape: "circle", seldomS: null },
+});
+
+/** States in which a stop point waits for the technician's acknowledgement. */
+export const UNACKNOWLEDGED = new Set([
+  "unacknowledged active",
+  "returned to normal unacknowledged",
+  "latched unacknowledged",
+]);
+/** A flow that is more than the noise of a scale, kg/s. */
+const WORTH_ASKING_KG_S = 0.5e-3;
+const ACTIVE = new Set(["unacknowledged active", "acknowledged active"]);
+const STATE_WORDS = Object.freeze({
+  "unacknowledged active": "holds",
+  "acknowledged active": "holds, acknowledged",
+  "returned to normal unacknowledged": "over, not acknowledged",
+  "latched unacknowledged": "over, stays until it is reset",
+  "latched acknowledged": "over, stays until it is reset",
+});
+
+/** @param {string} state */
+export function stateWord(state) {
+  return STATE_WORDS[/** @type {keyof typeof STATE_WORDS} */ (state)] ?? state;
+}
+
+/** @param {StopPoint} point */
+export function isActive(point) {
+  return ACTIVE.has(point.state);
+}
+
+/** @param {StopPoint} point */
+export function key(point) {
+  return `${point.id} ${point.subject}`;
+}
+
+/**
+ * What to do, and the numbers. Those of the close call are the present ones, not the ones when it was raised: they
+ * move while the technician reaches for the valve.
+ * @param {StopPoint} point
+ * @param {any} view
+ * @returns {{word: string, detail: string}}
+ */
+export function headline(point, view) {
+  if (point.id !== "close-valve-now") {
+    return { word: point.what.split(";")[0].replace(/\.$/, ""), detail: point.text };
+  }
+  const colon = point.text.indexOf(": ");
+  const word = colon < 0 ? "Close the valve now" : point.text.slice(0, colon);
+  const detail = `${flow(view.flow_kg_s)} flow. Shut now, it lands at ${mass(view.lands_if_shut_kg)}; the aim is ${mass(view.aim_kg)}.`;
+  return { word, detail };
+}
+
+/**
+ * The one thing to say large. Critical ones come before a lost connection, because they were true when it was lost
+ * and nothing says that they are over. A closed job calls no more.
+ * @param {any} view the job
+ * @param {{lost: boolean, massStale: boolean, elapsedS: number}} now
+ * @returns {Call}
+ */
+export function pickCall(view, { lost, massStale, elapsedS }) {
+  if (view.closed_at !== null) return quiet(view, massStale, elapsedS);
+  const active = /** @type {StopPoint[]} */ (view.active).filter(isActive);
+  const first = active.find((point) => point.severity === "critical");
+  if (first) return { severity: "critical", ...headline(first, view), point: first };
+  if (lost) {
+    const detail = "What is shown is old. Shut the valve, or read the scale itself.";
+    return { severity: "lost", word: "Weighing blind", detail, point: null };
+  }
+  const warning = active.find((point) => point.severity === "warning");
+  if (warning) return { severity: "warning", ...headline(warning, view), point: warning };
+  return quiet(view, massStale, elapsedS);
+}
+
+/**
+ * Nothing presses: say what comes next.
+ * @param {any} view
+ * @param {boolean} massStale
+ * @param {number} elapsedS seconds since the view was made
+ * @returns {Call}
+ */
+function quiet(view, massStale, elapsedS) {
+  const calm = (/** @type {string} */ word, /** @type {string} */ detail) => ({
+    severity: "calm", word, detail, point: null,
+  });
+  if (view.closed_at !== null) return calm("Job closed", "The last mass of this job is shown. Open a new job below.");
+  if (view.mounted === null) return calm("No container on the scale", "Mount one, then open its valve.");
+  if (massStale) return calm("The scale is silent", "The mass shown is old. Look at the scale and its connection.");
+  if (view.call_in_s === null) return still(view, calm);
+  const callIn = Math.max(view.call_in_s - elapsedS, 0);
+  const soon = callIn <= 15;
+  return {
+    severity: soon ? "soon" : "calm",
+    word: soon ? `Hand on the valve: ${callIn < 1 ? "now" : about(callIn)}` : `Close in ${about(callIn)}`,
+    detail: `At the present flow. Aim ${mass(view.aim_kg)}.`,
+    point: null,
+  };
+}
+
+/**
+ * No countdown runs.
+ * @param {any} view
+ * @param {(word: string, detail: string) => Call} calm
+ */
+function still(view, calm) {
+  const aim = `Aim ${mass(view.aim_kg)}.`;
+  if (view.flow_kg_s === null) return calm("Flow not known yet", aim);
+  if (view.flow_kg_s < WORTH_ASKING_KG_S) return calm("Nothing flows", aim);
+  return calm("It flows, but no valve is down as open", "Record the valve, or look where the refrigerant goes.");
+}
+
+/**
+ * What to speak after a change: stop points that became active, by urgency. Acknowledging is not spoken.
+ * @param {StopPoint[]} before
+ * @param {StopPoint[]} after
+ * @returns {{assertive: string[], polite: string[], raised: StopPoint[]}}
+ */
+export function announcements(before, after) {
+  const spoke = new Set(before.filter(isActive).map((point) => `${key(point)} ${point.at}`));
+  const raised = after.filter((point) => isActive(point) && !spoke.has(`${key(point)} ${point.at}`));
+  const say = (/** @type {StopPoint} */ point) => `${words(point.id)}. ${point.text}`;
+  return {
+    assertive: raised.filter((point) => point.severity === "critical").map(say),
+    polite: raised.filter((point) => point.severity !== "critical").map(say),
+    raised,
+  };
+}

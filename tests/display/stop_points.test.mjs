@@ -1,0 +1,94 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { SEVERITIES, announcements, pickCall, stateWord } from "../../service/fillmark/display/stop_points.js";
+
+const point = (id, severity, state = "unacknowledged active", more = {}) => ({
+  id, severity, state, subject: "", at: 10, text: `${id} text.`, what: `${id} what.`, why: "why", source: "source", ...more,
+});
+const view = (active, more = {}) => ({
+  active, closed_at: null, mounted: "C1", call_in_s: null, aim_kg: 0.6, flow_kg_s: 0.002, lands_if_shut_kg: 0.598, ...more,
+});
+const calm = { lost: false, massStale: false, elapsedS: 0 };
+const closeCall = point("close-valve-now", "critical", "unacknowledged active", {
+  text: "Close the low-side valve now: 590 g are in, 2.0 g/s flow, closing now lands at 598 g.",
+});
+
+test("the close call names the valve and speaks with the present numbers", () => {
+  const call = pickCall(view([closeCall]), calm);
+  assert.equal(call.severity, "critical");
+  assert.equal(call.word, "Close the low-side valve now");
+  assert.match(call.detail.replace(/\u00a0/g, " "), /2\.0 g\/s flow.*lands at 598 g/);
+});
+
+test("a critical stop point stays large when the connection is lost, acknowledged or not", () => {
+  for (const state of ["unacknowledged active", "acknowledged active"]) {
+    assert.equal(pickCall(view([{ ...closeCall, state }]), { ...calm, lost: true }).severity, "critical");
+  }
+});
+
+test("a lost connection comes before warnings and before a quiet page", () => {
+  for (const active of [[], [point("aim-reached", "warning")], [point("window-reached", "notice")]]) {
+    assert.equal(pickCall(view(active), { ...calm, lost: true }).severity, "lost");
+  }
+});
+
+test("what is over is not called", () => {
+  for (const state of ["returned to normal unacknowledged", "latched unacknowledged", "latched acknowledged"]) {
+    assert.equal(pickCall(view([{ ...closeCall, state }]), calm).severity, "calm");
+  }
+});
+
+test("the countdown runs on between two states and warns near its end", () => {
+  const flowing = view([], { call_in_s: 40 });
+  assert.equal(pickCall(flowing, calm).severity, "calm");
+  assert.equal(pickCall(flowing, { ...calm, elapsedS: 30 }).severity, "soon");
+  assert.match(pickCall(flowing, { ...calm, elapsedS: 99 }).word, /now/);
+});
+
+test("a silent scale has no countdown", () => {
+  const call = pickCall(view([], { call_in_s: 40 }), { ...calm, massStale: true });
+  assert.doesNotMatch(call.word, /\d/);
+});
+
+test("a closed job calls no more, whatever was active when it was closed", () => {
+  const closed = view([closeCall, point("aim-reached", "warning")], { closed_at: 5 });
+  for (const lost of [false, true]) {
+    assert.equal(pickCall(closed, { ...calm, lost }).severity, "calm");
+  }
+});
+
+test("no container, a closed job and no flow are said", () => {
+  assert.match(pickCall(view([], { mounted: null }), calm).word, /No container/);
+  assert.match(pickCall(view([], { closed_at: 5 }), calm).word, /closed/);
+  assert.match(pickCall(view([], { flow_kg_s: 0 }), calm).word, /Nothing flows/);
+  assert.match(pickCall(view([], { flow_kg_s: null }), calm).word, /not known/);
+  assert.match(pickCall(view([], { flow_kg_s: 0.002 }), calm).word, /no valve is down as open/);
+});
+
+test("only what is newly active is spoken, critical ones at once", () => {
+  const notice = point("window-reached", "notice");
+  const first = announcements([], [closeCall, notice]);
+  assert.equal(first.assertive.length, 1);
+  assert.equal(first.polite.length, 1);
+  const acknowledged = { ...closeCall, state: "acknowledged active", text: "Other numbers." };
+  assert.deepEqual(announcements([closeCall, notice], [acknowledged, notice]), { assertive: [], polite: [], raised: [] });
+  const over = { ...closeCall, state: "returned to normal unacknowledged" };
+  assert.equal(announcements([closeCall], [over]).raised.length, 0);
+  assert.equal(announcements([over], [{ ...closeCall, at: 99 }]).raised.length, 1);
+});
+
+test("severities differ in word and shape, not in colour alone", () => {
+  for (const name of ["word", "shape"]) {
+    assert.equal(new Set(Object.values(SEVERITIES).map((row) => row[name])).size, 3);
+  }
+});
+
+// State names of IEC 62682:2014 as the engine writes them.
+test("every state that is shown has words", () => {
+  for (const state of [
+    "unacknowledged active", "acknowledged active", "returned to normal unacknowledged", "latched unacknowledged",
+    "latched acknowledged",
+  ]) {
+    assert.notEqual(stateWord(state), state);
+  }
+});
