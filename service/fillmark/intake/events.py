@@ -15,7 +15,10 @@ from fillmark.engine import events
 from fillmark.engine.setup import Aim, Circuit, Hose, Limits, Scale, Setup
 from fillmark.refrigerants import facade
 from fillmark.wire import actions, channels
-from fillmark.wire.senml import Record, SenmlError
+from fillmark.wire.senml import Record, SenmlError, pointer_to
+
+GAUGE_CHANNELS = frozenset({"low/pressure", "high/pressure", "vacuum/pressure"})
+"""Channels that may read gauge pressure, by their names within the bay."""
 
 
 class IntakeError(ValueError):
@@ -37,7 +40,7 @@ def from_records(records: Sequence[Record]) -> dict[str, tuple[events.Event, ...
     by_bay: dict[str, list[events.Event]] = {}
     for index, record in enumerate(records):
         try:
-            channel = channels.parse(record.name)
+            channel = channels.parse(record.name, f"/{index}")
             event = _event(channel, channels.normalise(record, f"/{index}"), f"/{index}")
         except SenmlError as error:
             raise IntakeError(error.field, error.problem, error.accepted) from error
@@ -77,26 +80,60 @@ def from_action(raw: object, time_s: float, field: str = "") -> events.Event:
     try:
         model = actions.ACTION.validate_python(raw)
     except ValidationError as error:
-        raise _intake_error(error, field) from error
-    return _MAKERS[type(model)](model, time_s)
+        raise _intake_error(error, raw, field) from error
+    try:
+        return _MAKERS[type(model)](model, time_s)
+    except IntakeError as error:
+        raise IntakeError(field + error.field, error.problem, error.accepted) from error
 
 
-def _intake_error(error: ValidationError, field: str) -> IntakeError:
+_SENTENCES: Mapping[str, tuple[str, str]] = {
+    "missing": ("it is missing", "add it"),
+    "extra_forbidden": ("no such field", "leave it out, or correct its name"),
+    "union_tag_invalid": ("no such action", f"type is one of {', '.join(actions.TYPES)}"),
+    "union_tag_not_found": ("an action has a type", f"type is one of {', '.join(actions.TYPES)}"),
+    "model_type": ("it is no JSON object", 'send {{"name": value, …}}'),
+    "model_attributes_type": ("an action is a JSON object", 'send {{"type": …}}'),
+    "literal_error": ("no such choice", "give one of {expected}"),
+    "string_type": ("it is no text", "send a string"),
+    "string_unicode": ("it has half of a character that takes two", "send whole characters"),
+    "string_too_short": ("it is empty", "give at least {min_length} character"),
+    "string_too_long": ("it is too long", "give at most {max_length} characters"),
+    "bool_type": ("it is neither true nor false", "send true or false"),
+    "bool_parsing": ("it is neither true nor false", "send true or false"),
+    "greater_than": ("it is too small", "give more than {gt:g}"),
+    "invalid_key": ("a field's name is no text", "send names as strings"),
+}
+"""What is said of a fault that pydantic finds by itself: the problem and what would do."""
+
+
+def _intake_error(error: ValidationError, raw: object, field: str) -> IntakeError:
     """The first fault, with the field as the sender wrote it."""
-    first = error.errors(include_url=False, include_context=False)[0]
-    location = [str(part) for part in first["loc"]]
-    if location and location[0] in actions.TYPES:
-        location = location[1:]
-    location = [part for part in location if not part.startswith(("function-", "literal[", "constrained-"))]
-    message = first["msg"].removeprefix("Value error, ")
-    if first["type"] == "union_tag_invalid":
-        return IntakeError(f"{field}/type", "no such action", f"type is one of {', '.join(actions.TYPES)}")
-    if first["type"] == "union_tag_not_found":
-        return IntakeError(f"{field}/type", "an action has a type", f"type is one of {', '.join(actions.TYPES)}")
-    if first["type"] == "extra_forbidden":
-        return IntakeError("/".join([field, *location]), "no such field", "leave it out, or correct its name")
-    problem, _, accepted = message.partition("; ")
-    return IntakeError("/".join([field, *location]), problem, accepted)
+    first = error.errors(include_url=False)[0]
+    context = first.get("ctx", {})
+    location = [*first["loc"][1:]]
+    cause = context.get("error")
+    if isinstance(cause, actions.FieldError):
+        location.append(cause.field)
+    if first["type"].startswith("union_tag"):
+        location = ["type"]
+    pointer = _pointer(raw, location, field)
+    if first["type"] in _SENTENCES:
+        problem, accepted = _SENTENCES[first["type"]]
+        return IntakeError(pointer, problem, accepted.format_map(context))
+    problem, _, accepted = str(cause or first["msg"]).partition("; ")
+    return IntakeError(pointer, problem, accepted)
+
+
+def _pointer(raw: object, location: Sequence[int | str], pointer: str) -> str:
+    """The JSON pointer of a location, with the name under which the sender gave the quantity: net or net_kg."""
+    here = raw
+    for part in location:
+        known = here if isinstance(here, Mapping) else {}
+        long = next((name for name in known if str(name).rpartition("_")[0] == part), part)
+        name = part if part in known else long
+        pointer, here = pointer_to(pointer, name), known.get(name)
+    return pointer
 
 
 def setup_from(model: actions.JobOpen) -> Setup:
@@ -109,7 +146,12 @@ def setup_from(model: actions.JobOpen) -> Setup:
     try:
         refrigerant = facade.get(circuit.refrigerant)
     except facade.UnknownRefrigerantError as error:
-        raise IntakeError("/circuit/refrigerant", str(error)) from error
+        raise _unknown_refrigerant("/circuit/refrigerant", error) from error
+    if not isinstance(model.gauge, bool):
+        strange = sorted(set(model.gauge) - GAUGE_CHANNELS)
+        if strange:
+            accepted = f"name some of {', '.join(sorted(GAUGE_CHANNELS))}, or say true for all"
+            raise IntakeError("/gauge", f"{strange[0]!r} is no pressure channel that can read gauge pressure", accepted)
     hose = model.hose
     return Setup(
         circuit=Circuit(refrigerant, circuit.charge_min_kg, circuit.charge_max_kg, circuit.volume_m3),
@@ -131,13 +173,18 @@ def setup_from(model: actions.JobOpen) -> Setup:
     )
 
 
+def _unknown_refrigerant(field: str, error: facade.UnknownRefrigerantError) -> IntakeError:
+    problem, _, known = str(error).rstrip(".").partition(" Accepted: ")
+    return IntakeError(field, problem.rstrip("."), f"give one of {known}")
+
+
 def _mount(model: actions.ContainerMount, time_s: float) -> events.Event:
     refrigerant = model.refrigerant
     if refrigerant is not None:
         try:
             refrigerant = facade.get(refrigerant).name
         except facade.UnknownRefrigerantError as error:
-            raise IntakeError("/refrigerant", str(error)) from error
+            raise _unknown_refrigerant("/refrigerant", error) from error
     return events.MountContainer(
         time_s,
         model.container,

@@ -1,17 +1,19 @@
 """What the technician does, as JSON. One model an action; `type` tells them apart.
 
-Every quantity may be written as a string with a unit under its short name ("net": "340 g") or as a number in the SI
-unit under the name that carries the unit ("net_kg": 0.34). Unknown fields are refused, so that a slip of the pen is
-not lost.
+* Every quantity is a string with a unit under its short name ("net": "340 g") or a number in the SI unit under the
+  name that carries the unit ("net_kg": 0.34). A number under the short name has no unit and is refused: 340 might be
+  grams or kilograms. So is a quantity that is given twice.
+* Unknown fields are refused, so that a slip of the pen is not lost.
 """
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import (
     AliasChoices,
     BaseModel,
+    BeforeValidator,
     ConfigDict,
     Field,
     StringConstraints,
@@ -20,7 +22,9 @@ from pydantic import (
 )
 
 from fillmark.wire.quantities import (
+    MASS,
     AltitudeM,
+    BarometerPa,
     LengthM,
     MassKg,
     PressurePa,
@@ -28,6 +32,7 @@ from fillmark.wire.quantities import (
     TemperatureK,
     TimeS,
     VolumeM3,
+    parse,
 )
 
 Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=64)]
@@ -35,6 +40,15 @@ Text = Annotated[str, StringConstraints(strip_whitespace=True, max_length=2000)]
 StepName = Literal["recovery", "pressure_test", "evacuation", "vacuum_hold", "charging", "performance_test"]
 ValveName = Literal["low", "high", "container", "vacuum"]
 Draw = Literal["vapour", "liquid"]
+AimName = Literal["min", "mid", "max"]
+
+
+class FieldError(ValueError):
+    """A fault that several fields make together, laid to one of them. `field` is its short name."""
+
+    def __init__(self, field: str, message: str) -> None:
+        super().__init__(message)
+        self.field = field
 
 
 def _either(name: str, unit: str, **more: Any) -> Any:  # noqa: ANN401 - pydantic's Field is typed so
@@ -45,6 +59,22 @@ class Model(BaseModel):
     """Strict about names, frozen."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _says_each_unit_once(cls, raw: object) -> object:
+        for field in cls.model_fields.values():
+            if not isinstance(raw, dict) or not isinstance(field.validation_alias, AliasChoices):
+                continue
+            short, long = map(str, field.validation_alias.choices)
+            if short in raw and long in raw:
+                raise FieldError(short, f"it is given twice, also as {long}; leave one of them out")
+            value = raw.get(short)
+            if isinstance(value, (int, float)) and not isinstance(value, bool):
+                raise FieldError(
+                    short, f"the number has no unit; write a string with a unit, or the SI number as {long}"
+                )
+        return raw
 
 
 class CircuitModel(Model):
@@ -58,9 +88,13 @@ class CircuitModel(Model):
     @model_validator(mode="after")
     def _window_is_a_window(self) -> Self:
         if self.charge_min_kg > self.charge_max_kg:
-            raise ValueError("charge_min is above charge_max; give the smaller mass of the label as charge_min")
+            raise FieldError(
+                "charge_min", "charge_min is above charge_max; give the smaller mass of the label as charge_min"
+            )
         if self.charge_max_kg == 0.0:
-            raise ValueError("charge_max is zero; give the charge that the label states")
+            raise FieldError("charge_max", "charge_max is zero; give the charge that the label states")
+        if self.volume_m3 == 0.0:
+            raise FieldError("volume", "the volume is zero; leave it out when it is not known")
         return self
 
 
@@ -73,8 +107,11 @@ class HoseModel(Model):
 
     @model_validator(mode="after")
     def _is_a_hose(self) -> Self:
-        if not self.bore_m < 0.05 or not self.length_m < 50.0:
-            raise ValueError('this is no service hose; give length and bore such as "1.8 m" and "4.8 mm"')
+        for name, size_m, most_m in (("length", self.length_m, 50.0), ("bore", self.bore_m, 0.05)):
+            if not 0.0 < size_m < most_m:
+                raise FieldError(
+                    name, f'this is no service hose: {name} {size_m:g} m; give length and bore as "1.8 m" and "4.8 mm"'
+                )
         return self
 
 
@@ -95,19 +132,37 @@ class LimitsModel(Model):
     container_temperature_k: TemperatureK | None = _either("container_temperature", "k", default=None)
 
 
+def _read_aim(value: object) -> object:
+    if isinstance(value, str) and value in get_args(AimName):
+        return value
+    try:
+        return parse(value, MASS, least=0.0)
+    except ValueError as error:
+        problem = str(error).partition(";")[0] if isinstance(value, str) else "it is neither a name nor a mass"
+        raise ValueError(f'{problem}; give "min", "mid", "max" or a mass such as "495 g"') from error
+
+
+def _read_gauge(value: object) -> object:
+    if isinstance(value, bool) or (isinstance(value, (list, tuple)) and all(isinstance(name, str) for name in value)):
+        return value
+    raise ValueError('it does not say which pressures are gauge; give true, false or a list such as ["low/pressure"]')
+
+
 class JobOpen(Model):
     """Open a job on one circuit."""
 
     type: Literal["job.open"]
     circuit: CircuitModel
-    aim: Literal["min", "mid", "max"] | MassKg = "mid"
+    aim: Annotated[
+        AimName | float, BeforeValidator(_read_aim), Field(validation_alias=AliasChoices("aim", "aim_kg"))
+    ] = "mid"
     hose: HoseModel | None = None
     scale: ScaleModel
     limits: LimitsModel = LimitsModel()
     reaction_time_s: TimeS | None = _either("reaction_time", "s", default=None)
     altitude_m: AltitudeM | None = _either("altitude", "m", default=None)
-    barometer_pa: PressurePa | None = _either("barometer", "pa", default=None)
-    gauge: bool | tuple[Name, ...] = False
+    barometer_pa: BarometerPa | None = _either("barometer", "pa", default=None)
+    gauge: Annotated[bool | tuple[Name, ...], BeforeValidator(_read_gauge)] = False
     technician: Name | None = None
     note: Text = ""
 
@@ -115,9 +170,10 @@ class JobOpen(Model):
     def _aim_is_in_the_window(self) -> Self:
         circuit = self.circuit
         if not isinstance(self.aim, str) and not circuit.charge_min_kg <= self.aim <= circuit.charge_max_kg:
-            raise ValueError(
+            raise FieldError(
+                "aim",
                 f'the aim {self.aim:g} kg lies outside the window; give "min", "mid", "max" or a mass from '
-                f"{circuit.charge_min_kg:g} to {circuit.charge_max_kg:g} kg"
+                f"{circuit.charge_min_kg:g} to {circuit.charge_max_kg:g} kg",
             )
         return self
 
@@ -160,9 +216,9 @@ class ContainerMount(Model):
         if self.gross_kg is not None and self.tare_kg is not None:
             net = self.gross_kg - self.tare_kg
             if net < 0.0:
-                raise ValueError("tare is above gross; the gross mass contains the tare")
+                raise FieldError("tare", "tare is above gross; the gross mass contains the tare")
             if self.net_kg is not None and abs(net - self.net_kg) > 0.01:
-                raise ValueError("gross less tare is not the net mass; weigh the container or leave one out")
+                raise FieldError("net", "gross less tare is not the net mass; weigh the container or leave one out")
         return self
 
 
@@ -262,23 +318,7 @@ Action = Annotated[
 
 ACTION: TypeAdapter[Action] = TypeAdapter(Action)
 
-TYPES: tuple[str, ...] = (
-    "job.open",
-    "job.close",
-    "step.begin",
-    "step.end",
-    "container.mount",
-    "container.unmount",
-    "valve",
-    "purge",
-    "engine",
-    "hose.recovered",
-    "mass_step",
-    "correct",
-    "stop_point.acknowledge",
-    "stop_point.reset",
-    "stop_point.unshelve",
-    "stop_point.shelve",
-    "note",
+TYPES: tuple[str, ...] = tuple(
+    name for model in get_args(get_args(Action)[0]) for name in get_args(model.model_fields["type"].annotation)
 )
 """All types of action."""

@@ -55,16 +55,18 @@ class Channel:
         return f"{self.device}/{self.quantity}" if self.device else self.quantity
 
 
-def parse(name: str) -> Channel:
+def parse(name: str, field: str = "") -> Channel:
     """Split a channel's name: first segment the bay, last the quantity, between them the device.
 
     Raises:
-        SenmlError: the name has no bay.
+        SenmlError: the name has no bay, or a part of it is empty.
     """
     bay, _, rest = name.partition("/")
     device, _, quantity = rest.rpartition("/")
-    if not bay or not quantity:
-        raise SenmlError("n", f"the name {name!r} is not a channel", "name it bay/device/quantity, as bay-1/scale/mass")
+    if not bay or not quantity or "//" in name:
+        raise SenmlError(
+            f"{field}/n", f"the name {name!r} is not a channel", "name it bay/device/quantity, as bay-1/scale/mass"
+        )
     return Channel(bay, device, quantity)
 
 
@@ -76,7 +78,7 @@ def normalise(record: Record, field: str = "") -> Record:
     Raises:
         SenmlError: no value of the right type, a unit of another kind, or a value no sensor can show.
     """
-    channel = parse(record.name)
+    channel = parse(record.name, field)
     kind = QUANTITIES.get(channel.quantity)
     if kind is None:
         return record

@@ -6,6 +6,7 @@
 * Numbers are finite. JSON's extensions NaN and Infinity are refused.
 * A label ending in an underscore that we do not know must be refused (section 4.4); other unknown labels are
   ignored.
+* Version 10 and its forerunners are understood, and version 26: 10 with secondary units such as hPa (RFC 9100).
 """
 
 from __future__ import annotations
@@ -13,12 +14,14 @@ from __future__ import annotations
 import json
 import math
 import re
+import reprlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NoReturn
 
 MEDIA_TYPE = "application/senml+json"
 VERSION = 10
+SECONDARY_UNITS_VERSION = 26
 RELATIVE_BELOW_S = 2.0**28
 LATEST_TIME_S = 2.0**40
 
@@ -31,6 +34,8 @@ _TYPES: Mapping[str, type | tuple[type, ...]] = {
     "t": (int, float), "ut": (int, float),
 }  # fmt: skip
 _VALUES = ("v", "vs", "vb", "vd")
+_SHOWN = reprlib.Repr()
+_SHOWN.maxstring = _SHOWN.maxother = 80
 
 
 class SenmlError(ValueError):
@@ -41,6 +46,11 @@ class SenmlError(ValueError):
         self.field = field
         self.problem = problem
         self.accepted = accepted
+
+
+def pointer_to(parent: str, name: object) -> str:
+    """The JSON pointer of a member of `parent` (RFC 6901 section 3: ~ and / are escaped)."""
+    return f"{parent}/{str(name).replace('~', '~0').replace('/', '~1')}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +163,7 @@ def _check_types(item: Mapping[str, object], pointer: str) -> None:
         expected = _BASE_TYPES.get(label) or _TYPES.get(label)
         if expected is None:
             if label.endswith("_"):
-                raise SenmlError(f"{pointer}/{label}", "unknown label that must be understood", "leave it out")
+                raise SenmlError(pointer_to(pointer, label), "unknown label that must be understood", "leave it out")
             continue
         wrong_bool = isinstance(value, bool) and expected is not bool
         if wrong_bool or not isinstance(value, expected):
@@ -162,9 +172,18 @@ def _check_types(item: Mapping[str, object], pointer: str) -> None:
                 if isinstance(expected, tuple)
                 else {str: "a string", bool: "true or false", int: "an integer"}[expected]
             )
-            raise SenmlError(f"{pointer}/{label}", f"{value!r} has the wrong type", f"send {wanted}")
+            raise SenmlError(f"{pointer}/{label}", f"{_SHOWN.repr(value)} has the wrong type", f"send {wanted}")
         if isinstance(value, (int, float)) and not _finite(value):
             raise SenmlError(f"{pointer}/{label}", "the number is not finite", "send a finite number")
+        if isinstance(value, str) and not _encodable(value):
+            raise SenmlError(f"{pointer}/{label}", "half of a character that takes two", "send whole characters")
+
+
+def _encodable(text: str) -> bool:
+    try:
+        return text.isascii() or bool(text.encode())
+    except UnicodeEncodeError:
+        return False
 
 
 def _finite(value: float) -> bool:
@@ -176,7 +195,7 @@ def _finite(value: float) -> bool:
 
 def _take_base(base: _Base, item: Mapping[str, object], pointer: str) -> None:
     version = item.get("bver", VERSION)
-    if version != VERSION:
+    if not (isinstance(version, int) and (0 < version <= VERSION or version == SECONDARY_UNITS_VERSION)):
         raise SenmlError(
             f"{pointer}/bver",
             f"SenML version {version} is not known",
@@ -197,10 +216,10 @@ def _resolve_one(base: _Base, item: Mapping[str, object], pointer: str, now_s: f
         )
     value = _number(item, "v", None)
     if base.value is not None and (value is not None or not present):
-        value = base.value + (value or 0.0)
+        value = _added(base.value, value, f"{pointer}/v")
     total = _number(item, "s", None)
     if base.sum is not None:
-        total = base.sum + (total or 0.0)
+        total = _added(base.sum, total, f"{pointer}/s")
     if value is None and not present and total is None:
         if set(item) <= set(_BASE_TYPES):
             return None
@@ -218,11 +237,18 @@ def _resolve_one(base: _Base, item: Mapping[str, object], pointer: str, now_s: f
     )
 
 
+def _added(base: float, own: float | None, pointer: str) -> float:
+    total = base + (own or 0.0)
+    if not math.isfinite(total):
+        raise SenmlError(pointer, "base and value together are not finite", "send a finite number")
+    return total
+
+
 def _full_name(base: _Base, item: Mapping[str, object], pointer: str) -> str:
     name = base.name + (_text(item, "n", None) or "")
     if not _NAME.fullmatch(name):
         raise SenmlError(
-            f"{pointer}/n", f"the name {name!r} is empty or has a character that SenML does not allow",
+            f"{pointer}/n", f"the name {_SHOWN.repr(name)} is empty or has a character that SenML does not allow",
             "use letters, digits and - : . / _ and begin with a letter or digit",
         )  # fmt: skip
     return name
