@@ -42,7 +42,8 @@ class Plan:
             elif draft.all_of_it:
                 parts.append(f"all of {draft.container} ({grams(draft.take_kg)})")
             else:
-                parts.append(f"{grams(draft.take_kg)} of {draft.container}, {grams(draft.left_kg)} stay in it")
+                stays = f"{grams(draft.left_kg)} stay in {draft.container}"
+                parts.append(f"{grams(draft.take_kg)} of {draft.container}, {stays}")
         line = ", then ".join(part for part in parts if not part.endswith("stays shut")) or "nothing to draw"
         if self.short_kg > 0.0:
             line += f"; {grams(self.short_kg)} are missing"

@@ -212,6 +212,7 @@ _ROWS = (
         "A hose of liquid holds tens of grams that burn skin and are missing in the circuit.",
         "bore, length and density of the liquid",
         conditions.hose_holds_liquid,
+        Scope.JOB,
     ),
     StopPoint(
         "window-reached",

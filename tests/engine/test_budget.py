@@ -1,0 +1,104 @@
+"""The uncertainty budget against OIML R 76-1, the GUM and Python's own statistics."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from statistics import NormalDist
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fillmark.engine.budget import MPE_STEPS, Term, combined_u_kg, permissible_error_kg, probability_between
+
+if TYPE_CHECKING:
+    from tests.engine.conftest import MakeBench
+
+# OIML R 76-1:2006 table 6: load in verification intervals, maximum permissible error in intervals.
+TABLE_6 = [
+    ("I", 0, 0.5), ("I", 50_000, 0.5), ("I", 50_001, 1.0), ("I", 200_000, 1.0), ("I", 200_001, 1.5),
+    ("II", 5_000, 0.5), ("II", 5_001, 1.0), ("II", 20_000, 1.0), ("II", 20_001, 1.5),
+    ("III", 500, 0.5), ("III", 501, 1.0), ("III", 2_000, 1.0), ("III", 2_001, 1.5), ("III", 10_000, 1.5),
+    ("IIII", 50, 0.5), ("IIII", 51, 1.0), ("IIII", 200, 1.0), ("IIII", 201, 1.5),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("accuracy_class", "intervals", "error"), TABLE_6)
+def test_permissible_error_of_oiml_r_76(accuracy_class: str, intervals: int, error: float) -> None:
+    assert permissible_error_kg(accuracy_class, 1.0, float(intervals)) == error
+
+
+@pytest.mark.parametrize(
+    ("load_kg", "error_kg"), [(2.5, 2.5e-3), (2.6, 5e-3), (10.0, 5e-3), (10.1, 7.5e-3), (50.0, 7.5e-3)]
+)
+def test_a_class_iii_scale_of_50_kg_in_steps_of_5_g(load_kg: float, error_kg: float) -> None:
+    """The consequence of table 6 for e = 5 g: ±2.5 g to 2.5 kg, ±5 g to 10 kg, ±7.5 g above."""
+    assert permissible_error_kg("III", 5e-3, load_kg) == pytest.approx(error_kg)
+
+
+def test_a_loss_counts_as_a_load() -> None:
+    assert permissible_error_kg("III", 5e-3, -2.6) == permissible_error_kg("III", 5e-3, 2.6)
+
+
+def test_every_class_covers_every_load() -> None:
+    assert set(MPE_STEPS) == {"I", "II", "III", "IIII"}
+    assert all(permissible_error_kg(name, 1e-3, 1e6) == pytest.approx(1.5e-3) for name in MPE_STEPS)
+
+
+@given(
+    low=st.floats(0.0, 5.0),
+    width=st.floats(0.0, 1.0),
+    value=st.floats(-1.0, 6.0),
+    u=st.floats(1e-5, 0.5),
+)
+def test_probability_is_that_of_the_normal_distribution(low: float, width: float, value: float, u: float) -> None:
+    normal = NormalDist(value, u)
+    expected = normal.cdf(low + width) - normal.cdf(low)
+    assert probability_between(low, low + width, value, u) == pytest.approx(expected, abs=1e-9)
+
+
+def test_one_two_and_three_standard_uncertainties() -> None:
+    """68.27, 95.45 and 99.73 %: JCGM 100:2008, table G.1 rounded, and every table of the normal distribution."""
+    for k, share in ((1.0, 0.6827), (2.0, 0.9545), (3.0, 0.9973)):
+        assert probability_between(0.5 - k * 0.01, 0.5 + k * 0.01, 0.5, 0.01) == pytest.approx(share, abs=5e-5)
+        assert probability_between(0.5 - k * 0.01, 0.5 + k * 0.01, 0.5, 0.01) == pytest.approx(
+            math.erf(k / math.sqrt(2.0)), abs=1e-12
+        )
+
+
+def test_without_doubt_it_is_in_or_out() -> None:
+    assert probability_between(0.48, 0.52, 0.48, 0.0) == 1.0
+    assert probability_between(0.48, 0.52, 0.479, 0.0) == 0.0
+
+
+def test_uncorrelated_terms_add_as_squares() -> None:
+    """GUM 5.1.2, a 3-4-5 triangle by hand."""
+    assert combined_u_kg((Term("a", 3e-3, ""), Term("b", 4e-3, ""))) == pytest.approx(5e-3)
+    assert combined_u_kg(()) == 0.0
+
+
+def test_the_budget_of_a_charge_by_hand(make_bench: MakeBench) -> None:
+    bench = make_bench(hz=1.0, delay=0.6).ready(gross=1.0)
+    bench.valve("low", is_open=True)
+    bench.run(200.0, flow=2e-3)
+    terms = {term.name: term for term in bench.job.picture.budget}
+    # Class III, e = 1 g, 400 e drawn: 0.5 g initially, 1 g in service, rectangular.
+    assert terms["scale class"].u_kg == pytest.approx(1e-3 / math.sqrt(3.0))
+    assert not terms["scale class"].assumed
+    # 1 g/h rectangular half-width over 204 s.
+    assert terms["drift"].u_kg == pytest.approx(1e-3 * 204.0 / 3600.0 / math.sqrt(3.0), rel=1e-3)
+    # 2 g/s times 0.6 s, known to a third.
+    assert terms["lag"].u_kg == pytest.approx(2e-3 * 0.6 / 3.0, rel=0.02)
+    # At least the step twice, once at the start and once now: 1 g/sqrt(12) each.
+    assert terms["indication"].u_kg > 1e-3 * math.sqrt(2.0 / 12.0)
+    u = math.sqrt(sum(term.u_kg**2 for term in terms.values()))
+    assert bench.job.picture.charged.u_kg == pytest.approx(u)
+
+
+def test_what_the_plate_does_not_say_is_marked_as_assumed(make_bench: MakeBench) -> None:
+    bench = make_bench()
+    bench.setup = replace(bench.setup, scale=replace(bench.setup.scale, accuracy_class=None, delay_s=None))
+    bench.ready()
+    assert {term.name for term in bench.job.picture.budget if term.assumed} == {"scale class", "drift", "lag"}
