@@ -13,7 +13,6 @@ from fillmark.api import documents
 
 if TYPE_CHECKING:
     import httpx
-
     from tests.api.conftest import Desk, Serve
 
 Event = dict[str, Any]
@@ -95,8 +94,8 @@ async def test_a_client_that_was_away_gets_every_change_since_in_order(serve: Se
         job = desk.keeper.workshop.jobs["bay-1.1"]
         wanted = [documents.transition_document(job, moved) for moved in journal if moved.position > 4]
         assert len(wanted) >= 4
-        for request in ({"headers": {"Last-Event-ID": "4"}}, {"params": {"after": "4"}}):
-            async with desk.http.stream("GET", "/v1/jobs/bay-1.1/stream", **request) as response:
+        for headers, query in (({"Last-Event-ID": "4"}, ""), ({}, "?after=4")):
+            async with desk.http.stream("GET", f"/v1/jobs/bay-1.1/stream{query}", headers=headers) as response:
                 events = await reader(response).until("state")
             assert [data(event) for event in events[:-1]] == wanted
             assert events[-1]["id"] == "8"
