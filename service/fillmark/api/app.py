@@ -9,7 +9,7 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 from starlette.middleware.cors import CORSMiddleware
 
-from fillmark.api import bays, health, job_log, jobs, readings, refrigerants, stream
+from fillmark.api import bays, health, job_log, jobs, openapi, readings, refrigerants, stream
 from fillmark.api.access import Access, ClockDate
 from fillmark.api.pages import Pages
 from fillmark.api.restore import open_log, started
@@ -64,6 +64,7 @@ def create_app(settings: Settings, *, clock: Clock | None = None) -> FastAPI:
     app.add_middleware(ClockDate, clock=service.clock)
     for router in _ROUTERS:
         app.include_router(router)
+    openapi.install(app)
     app.router.default = Pages()
     return app
 

@@ -7,8 +7,6 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from fillmark.api.problems import PROBLEMS
-from fillmark.wire.actions import ACTION as ACTIONS
-from fillmark.wire.actions import JobOpen
 
 PROBLEM_JSON = "application/problem+json"
 Responses = dict[int | str, dict[str, Any]]
@@ -370,13 +368,8 @@ PACK: dict[str, Any] = {
 }  # fmt: skip
 
 
-def _schema(raw: dict[str, Any], **more: Any) -> dict[str, Any]:  # noqa: ANN401 - a JSON schema is whatever it is
-    """A schema with its parts beside it, as it stands alone in a request body."""
-    return {**raw, **more}
-
-
-ACTION: dict[str, Any] = _schema(ACTIONS.json_schema(by_alias=True), description="What the technician did.")
-OPEN: dict[str, Any] = _schema(JobOpen.model_json_schema(by_alias=True), description="The fields of job.open, and bay.")
+ACTION: dict[str, Any] = {"$ref": "#/components/schemas/Action"}
+OPEN: dict[str, Any] = {"$ref": "#/components/schemas/OpenJob"}
 
 
 def body_of(schema: dict[str, Any], *media_types: str) -> dict[str, Any]:

@@ -1,0 +1,132 @@
+"""Whatever is sent: an answer below 500, and a state that is either the next one or the same."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from typing import TYPE_CHECKING
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+if TYPE_CHECKING:
+    from tests.api.conftest import MakeDesk
+
+START_S = 1_800_000_000.0
+JSON = {"Content-Type": "application/json"}
+QUICK = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+
+scalars = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12)
+anything = st.recursive(
+    scalars,
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner, max_size=3),
+    max_leaves=8,
+)
+names = st.sampled_from(
+    ["bay-1/scale/mass", "bay-1/low/pressure", "bay-1/action", "bay-2/x/y", "bay-1", "/", "fillmark/received"]
+)
+labels = st.sampled_from(["n", "bn", "u", "bu", "v", "bv", "vs", "vb", "vd", "t", "bt", "s", "bs", "ut", "bver", "x_"])
+actions = st.sampled_from(
+    [
+        "note",
+        "valve",
+        "step.begin",
+        "step.end",
+        "container.mount",
+        "purge",
+        "correct",
+        "mass_step",
+        "stop_point.shelve",
+        "job.open",
+        "x",
+    ]
+)
+fields = st.sampled_from(
+    [
+        "text",
+        "valve",
+        "open",
+        "step",
+        "container",
+        "net",
+        "net_kg",
+        "mass",
+        "reason",
+        "was",
+        "stop_point",
+        "duration",
+        "circuit",
+        "scale",
+    ]
+)
+action_objects = st.builds(
+    lambda kind, rest: {"type": kind, **rest},
+    actions,
+    st.dictionaries(
+        fields,
+        anything | st.sampled_from(["low", True, "charging", "340 g", "-3 kg", "1e400 kg", "refrigerant"]),
+        max_size=4,
+    ),
+)
+values = scalars | st.sampled_from(["kg", "Pa", 1e308, 0.5, START_S]) | action_objects.map(json.dumps)
+records = st.builds(
+    lambda name, rest: {"n": name, "t": START_S, **rest}, names, st.dictionaries(labels, values, max_size=4)
+)
+bodies = (
+    st.binary(max_size=60)
+    | anything.map(lambda v: json.dumps(v).encode())
+    | st.lists(records, max_size=4).map(lambda v: json.dumps(v).encode())
+)
+
+
+@QUICK
+@given(body=bodies, action=action_objects | anything)
+def test_no_body_breaks_the_service(make_desk: MakeDesk, body: bytes, action: object) -> None:
+    async def run() -> None:
+        async with make_desk() as desk:
+            await desk.open()
+            before = desk.keeper.workshop
+            sent = [
+                await desk.http.post("/v1/readings", content=body, headers=JSON),
+                await desk.http.post("/v1/jobs?bay=bay-3", content=body, headers=JSON),
+                await desk.http.post(
+                    "/v1/jobs/bay-1.1/actions",
+                    content=json.dumps(action).encode(),
+                    headers={**JSON, "Idempotency-Key": "k"},
+                ),
+            ]
+            for answer in sent:
+                assert answer.status_code < 500, answer.text
+            if all(answer.status_code >= 400 for answer in sent):
+                assert desk.keeper.workshop is before
+            for path in ("/v1/jobs/bay-1.1", "/v1/bays", "/v1/bays/bay-1/glance", "/v1/jobs/bay-1.1/log", "/v1/jobs"):
+                assert (await desk.http.get(path)).status_code == 200, path
+
+    asyncio.run(run())
+
+
+@QUICK
+@given(path=st.text(max_size=20), key=st.text(alphabet=st.characters(min_codepoint=32, max_codepoint=255), max_size=20))
+def test_no_path_and_no_header_breaks_the_service(make_desk: MakeDesk, path: str, key: str) -> None:
+    async def run() -> None:
+        async with make_desk() as desk:
+            await desk.open()
+            raw = b"/" + path.encode("utf-8", "surrogatepass").hex().encode()
+            quoted = "".join(f"%{byte:02x}" for byte in path.encode("utf-8", "surrogatepass"))
+            for target in (
+                raw.decode(),
+                f"/{quoted}",
+                f"/v1/jobs/{quoted}",
+                f"/v1/bays/{quoted}/glance",
+                f"/v1/refrigerants/{quoted}",
+            ):
+                assert (await desk.http.get(target)).status_code < 500, target
+            header = {b"Idempotency-Key": key.encode("latin-1"), b"Content-Type": b"application/json"}
+            answer = await desk.http.post(
+                "/v1/jobs/bay-1.1/actions", content=b'{"type":"note","text":"x"}', headers=header
+            )
+            assert answer.status_code < 500
+            seen = {b"Last-Event-ID": key.encode("latin-1"), b"If-None-Match": key.encode("latin-1")}
+            assert (await desk.http.get("/v1/bays/bay-1/glance", headers=seen)).status_code < 500
+
+    asyncio.run(run())
