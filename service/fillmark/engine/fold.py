@@ -198,7 +198,8 @@ def _recover_hose(course: Course, event: RecoverHose) -> Course:
     hose = course.hose
     if hose is not None:
         hose = hose.turned(Feed.EMPTY, course.around(), event.time_s, hose.draw)
-    return replace(course, hose=hose, account=account, feeding=None)
+    recovered = replace(course, hose=hose, account=account, feeding=None)
+    return recovered if course.valves_recorded else _aligned(recovered, event.time_s)
 
 
 def _explain(course: Course, event: ExplainStep) -> Course:
@@ -216,14 +217,27 @@ def _note(course: Course, event: Note) -> Course:
 def _aligned(course: Course, time_s: float) -> Course:
     """Bring pan, account and hose in line with the valves."""
     fed = _wants_feeding(course, time_s)
+    before_kg = course.dispensed().mass_kg
     if fed:
         course = _first_opened(course, time_s)
+    unseen_kg = 0.0 if course.valves_recorded else course.dispensed().mass_kg - before_kg
     container = course.container
     opened = container is not None and container.start_kg is not None
     path = Path.OPEN if fed else Path.SHUT if opened else Path.HANDLED
     course = replace(course, pan=course.pan.enter(path, time_s))
-    course = _account_aligned(course, time_s)
-    return _hose_aligned(course, time_s, fed=fed)
+    course = _hose_aligned(_account_aligned(course, time_s), time_s, fed=fed)
+    return _back_dated(course, unseen_kg) if unseen_kg > 0.0 else course
+
+
+def _back_dated(course: Course, unseen_kg: float) -> Course:
+    """The fill began before anybody knew of it: no valve told it, only the mass that had left by then."""
+    account, feeding = course.account, course.feeding
+    if account.fill is not None:
+        fill = replace(account.fill, dispensed_start_kg=account.fill.dispensed_start_kg - unseen_kg)
+        account = replace(account, fill=fill)
+    if feeding is not None:
+        feeding = replace(feeding, dispensed_kg=feeding.dispensed_kg - unseen_kg)
+    return replace(course, account=account, feeding=feeding)
 
 
 def _account_aligned(course: Course, time_s: float) -> Course:

@@ -36,7 +36,11 @@ TAPPED_LATE_S = 1.0
 TUG_KG = 60e-3
 LET_GO_SHARE = 0.4
 LET_GO_KG = 10e-3
-LEAVING_FLOW_KG_S = 0.3e-3
+LEAVING_KG = 8e-3
+LEAVING_STEPS = 8.0
+REST_HIDDEN_STEPS = 2.0
+REST_SETTLES_S = 2.0
+REST_FORGETS_KG_S = 0.01e-3
 DRIFT_KG_SQRT_S = 0.01e-3
 SETTLING_KG_SQRT_S = 0.5e-3
 SETTLING_S = 4.0
@@ -68,6 +72,7 @@ class Pan:
         fastest_kg_s: what the hose lets through at most.
         steady_since_s: since when the readings agree with each other.
         loosened_s: when a valve was last opened.
+        rest_kg: the mass at rest of a container that was never opened; since `rest_since_s`.
         left_from_kg: mass from which it began to fall like a flow although no valve was ever recorded.
     """
 
@@ -89,6 +94,8 @@ class Pan:
     readings: int = 0
     steady_since_s: float = math.inf
     loosened_s: float = -math.inf
+    rest_kg: float = -math.inf
+    rest_since_s: float = math.inf
     left_from_kg: float | None = None
 
     @property
@@ -186,16 +193,33 @@ class Pan:
     def take(self, time_s: float, indication_kg: float) -> Pan:
         """Take one indication of the scale. Readings must come in order of time."""
         if self.time_s is None:
-            return replace(self, time_s=time_s, mass_kg=indication_kg, var_mass=self.noise_var, readings=1, suspects=())
+            first = replace(
+                self, time_s=time_s, mass_kg=indication_kg, var_mass=self.noise_var, readings=1, suspects=()
+            )
+            return replace(first, rest_kg=indication_kg, rest_since_s=time_s)
         ahead = self.at(time_s)
         innovation = indication_kg - ahead.offset_kg - ahead.mass_kg
         variance = ahead.var_mass + self.noise_var
         if abs(innovation) <= max(GATE_SIGMA * math.sqrt(variance), GATE_STEPS * self.resolution_kg):
-            return ahead._corrected(innovation, variance)
+            corrected = ahead._corrected(innovation, variance)
+            return corrected._rested(self.time_s) if self.path is Path.HANDLED else corrected
         held = tuple(s for s in self.suspects if time_s - s[0] <= SUSPECTS_KEPT_S)
         if len(held) < SLOW_CONFIRM_READINGS - 1:
             held = self.suspects[1 - SLOW_CONFIRM_READINGS :]
         return replace(self, suspects=(*held, (time_s, indication_kg)))._judged()
+
+    def _rested(self, before_s: float | None) -> Pan:
+        """Keep the mass at rest of a container that was never opened, and tell when it falls away from it.
+
+        Hands move it in jumps and drift is slow; what falls far without a jump leaves as refrigerant.
+        """
+        time_s = self.time_s or 0.0
+        if time_s - self.rest_since_s <= REST_SETTLES_S:
+            return replace(self, rest_kg=self.mass_kg)
+        forgotten = REST_FORGETS_KG_S * (time_s - (time_s if before_s is None else before_s))
+        rest = max(self.mass_kg, self.rest_kg - forgotten)
+        leaves = rest - self.mass_kg >= max(LEAVING_KG, LEAVING_STEPS * self.resolution_kg)
+        return replace(self, rest_kg=rest, left_from_kg=rest if leaves else self.left_from_kg)
 
     def explained(self, *, as_refrigerant: bool) -> Pan:
         """Settle the pending step: it was refrigerant that left, or the pan was handled."""
@@ -226,9 +250,10 @@ class Pan:
         if line is None:
             return self
         if self.path is Path.HANDLED:
-            leaves = line.flow_kg_s >= LEAVING_FLOW_KG_S and self._continues(line)
             moved = self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
-            return replace(moved, left_from_kg=self.mass_kg) if leaves else moved
+            if self._falls_on(line):
+                return moved._rested(self.time_s)
+            return replace(moved, rest_kg=moved.mass_kg, rest_since_s=line.middle_s, left_from_kg=None)
         if self.path is Path.OPEN and self._continues(line):
             return self._adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg)
         return self._displaced(line)
@@ -246,6 +271,14 @@ class Pan:
                 return line
             points = points[1:]
         return None
+
+    def _falls_on(self, line: _Line) -> bool:
+        """Whether a container at rest has begun to fall: the gate hid the beginning of it, and the last digit."""
+        if self.time_s is None or not -1e-3 <= line.flow_kg_s <= self.fastest_kg_s:
+            return False
+        slack = (GATE_STEPS + REST_HIDDEN_STEPS) * self.resolution_kg + 2.0 * math.sqrt(self.var_mass)
+        more = max(line.flow_kg_s, 0.0) * (self.suspects[0][0] - self.time_s)
+        return -slack - more <= line.at(self.time_s) - self.mass_kg <= slack
 
     def _continues(self, line: _Line) -> bool:
         """Whether the line can be reached by a change of flow alone since the last good reading."""
