@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import asyncio
 import json
+from collections.abc import Awaitable, Callable, Iterator
 from typing import TYPE_CHECKING
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 if TYPE_CHECKING:
-    from tests.api.conftest import MakeDesk
+    from tests.api.conftest import Desk, MakeDesk
 
 START_S = 1_800_000_000.0
 JSON = {"Content-Type": "application/json"}
+Run = Callable[[Callable[["Desk"], Awaitable[None]]], None]
 QUICK = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 
 scalars = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12)
@@ -79,54 +82,63 @@ bodies = (
 )
 
 
+@pytest.fixture
+def run(make_desk: MakeDesk) -> Iterator[Run]:
+    """One service for all examples, with a job open in bay-1."""
+    with asyncio.Runner() as runner:
+        running = make_desk()
+        desk = runner.run(running.__aenter__())
+        runner.run(desk.open())
+
+        async def hand(test: Callable[[Desk], Awaitable[None]]) -> None:
+            await test(desk)
+
+        yield lambda test: runner.run(hand(test))
+        runner.run(running.__aexit__(None, None, None))
+
+
 @QUICK
 @given(body=bodies, action=action_objects | anything)
-def test_no_body_breaks_the_service(make_desk: MakeDesk, body: bytes, action: object) -> None:
-    async def run() -> None:
-        async with make_desk() as desk:
-            await desk.open()
-            before = desk.keeper.workshop
-            sent = [
-                await desk.http.post("/v1/readings", content=body, headers=JSON),
-                await desk.http.post("/v1/jobs?bay=bay-3", content=body, headers=JSON),
-                await desk.http.post(
-                    "/v1/jobs/bay-1.1/actions",
-                    content=json.dumps(action).encode(),
-                    headers={**JSON, "Idempotency-Key": "k"},
-                ),
-            ]
-            for answer in sent:
-                assert answer.status_code < 500, answer.text
-            if all(answer.status_code >= 400 for answer in sent):
-                assert desk.keeper.workshop is before
-            for path in ("/v1/jobs/bay-1.1", "/v1/bays", "/v1/bays/bay-1/glance", "/v1/jobs/bay-1.1/log", "/v1/jobs"):
-                assert (await desk.http.get(path)).status_code == 200, path
+def test_no_body_breaks_the_service(run: Run, body: bytes, action: object) -> None:
+    async def all_routes(desk: Desk) -> None:
+        before = desk.keeper.workshop
+        sent = [
+            await desk.http.post("/v1/readings", content=body, headers=JSON),
+            await desk.http.post("/v1/jobs?bay=bay-3", content=body, headers=JSON),
+            await desk.http.post(
+                "/v1/jobs/bay-1.1/actions",
+                content=json.dumps(action).encode(),
+                headers={**JSON, "Idempotency-Key": "k"},
+            ),
+        ]
+        for answer in sent:
+            assert answer.status_code < 500, answer.text
+        if all(answer.status_code >= 400 for answer in sent):
+            assert desk.keeper.workshop is before
+        for path in ("/v1/jobs/bay-1.1", "/v1/bays", "/v1/bays/bay-1/glance", "/v1/jobs/bay-1.1/log", "/v1/jobs"):
+            assert (await desk.http.get(path)).status_code == 200, path
 
-    asyncio.run(run())
+    run(all_routes)
 
 
 @QUICK
 @given(path=st.text(max_size=20), key=st.text(alphabet=st.characters(min_codepoint=32, max_codepoint=255), max_size=20))
-def test_no_path_and_no_header_breaks_the_service(make_desk: MakeDesk, path: str, key: str) -> None:
-    async def run() -> None:
-        async with make_desk() as desk:
-            await desk.open()
-            raw = b"/" + path.encode("utf-8", "surrogatepass").hex().encode()
-            quoted = "".join(f"%{byte:02x}" for byte in path.encode("utf-8", "surrogatepass"))
-            for target in (
-                raw.decode(),
-                f"/{quoted}",
-                f"/v1/jobs/{quoted}",
-                f"/v1/bays/{quoted}/glance",
-                f"/v1/refrigerants/{quoted}",
-            ):
-                assert (await desk.http.get(target)).status_code < 500, target
-            header = {b"Idempotency-Key": key.encode("latin-1"), b"Content-Type": b"application/json"}
-            answer = await desk.http.post(
-                "/v1/jobs/bay-1.1/actions", content=b'{"type":"note","text":"x"}', headers=header
-            )
-            assert answer.status_code < 500
-            seen = {b"Last-Event-ID": key.encode("latin-1"), b"If-None-Match": key.encode("latin-1")}
-            assert (await desk.http.get("/v1/bays/bay-1/glance", headers=seen)).status_code < 500
+def test_no_path_and_no_header_breaks_the_service(run: Run, path: str, key: str) -> None:
+    async def all_paths(desk: Desk) -> None:
+        raw = b"/" + path.encode("utf-8", "surrogatepass").hex().encode()
+        quoted = "".join(f"%{byte:02x}" for byte in path.encode("utf-8", "surrogatepass"))
+        for target in (
+            raw.decode(),
+            f"/{quoted}",
+            f"/v1/jobs/{quoted}",
+            f"/v1/bays/{quoted}/glance",
+            f"/v1/refrigerants/{quoted}",
+        ):
+            assert (await desk.http.get(target)).status_code < 500, target
+        header = {b"Idempotency-Key": key.encode("latin-1"), b"Content-Type": b"application/json"}
+        answer = await desk.http.post("/v1/jobs/bay-1.1/actions", content=b'{"type":"note","text":"x"}', headers=header)
+        assert answer.status_code < 500
+        seen = {b"Last-Event-ID": key.encode("latin-1"), b"If-None-Match": key.encode("latin-1")}
+        assert (await desk.http.get("/v1/bays/bay-1/glance", headers=seen)).status_code < 500
 
-    asyncio.run(run())
+    run(all_paths)

@@ -158,7 +158,7 @@ async def test_everything_acknowledged_survives_kill_minus_9_once(tmp_path: Path
 
     async with process(path, port) as running, httpx.AsyncClient(base_url=f"http://127.0.0.1:{port}") as http:
         workers = [asyncio.create_task(post(http, worker)) for worker in range(16)]
-        while len(acknowledged) < 400:  # noqa: ASYNC110 - the workers tell nobody
+        while len(acknowledged) < 250:  # noqa: ASYNC110 - the workers tell nobody
             await asyncio.sleep(0.01)
         os.kill(running.pid, signal.SIGKILL)
         await asyncio.gather(*workers)
@@ -179,14 +179,21 @@ async def test_everything_acknowledged_survives_kill_minus_9_once(tmp_path: Path
         assert (await http.post("/v1/readings", json=body)).json()["duplicate"] == 1
 
 
-async def test_an_interrupt_stops_the_process_at_once_also_with_a_stream_open(tmp_path: Path) -> None:
+async def test_a_second_process_is_refused_and_an_interrupt_stops_the_first_at_once_with_a_stream_open(
+    tmp_path: Path,
+) -> None:
     path, port = tmp_path / "log.db", free_port()
     async with process(path, port) as running, httpx.AsyncClient(base_url=f"http://127.0.0.1:{port}") as http:
+        command = (sys.executable, "-c", SERVICE, str(path), str(free_port()))
+        second = await asyncio.create_subprocess_exec(*command, stderr=asyncio.subprocess.PIPE)
         body = {
             "circuit": {"refrigerant": "R-134a", "charge_min": "480 g", "charge_max": "520 g"},
             "scale": {"resolution": "1 g"},
         }
         assert (await http.post("/v1/jobs?bay=bay-1", json=body)).status_code == 201
+        _, said = await asyncio.wait_for(second.communicate(), 20.0)
+        assert second.returncode == 1
+        assert said.decode().strip() == f"{path} is in use by another service: stop that one, or name another file"
         async with http.stream("GET", "/v1/jobs/bay-1.1/stream") as stream:
             lines = stream.aiter_lines()
             await anext(lines)
@@ -198,13 +205,3 @@ async def test_an_interrupt_stops_the_process_at_once_also_with_a_stream_open(tm
             assert time.perf_counter() - began < 2.0
     assert b"Cancel" not in errors
     assert b"Error" not in errors
-
-
-async def test_a_second_process_on_the_same_log_says_so_in_one_line(tmp_path: Path) -> None:
-    path = tmp_path / "log.db"
-    async with process(path, free_port()):
-        command = (sys.executable, "-c", SERVICE, str(path), str(free_port()))
-        second = await asyncio.create_subprocess_exec(*command, stderr=asyncio.subprocess.PIPE)
-        _, errors = await asyncio.wait_for(second.communicate(), 20.0)
-    assert second.returncode == 1
-    assert errors.decode().strip() == f"{path} is in use by another service: stop that one, or name another file"

@@ -150,6 +150,8 @@ class SqliteLog:
 
 
 async def _connect(opened: list[aiosqlite.Connection], path: Path) -> aiosqlite.Connection:
+    # A failed aiosqlite connection leaves a thread that answers to a loop that may be gone; so it is tried without.
+    sqlite3.connect(path).close()
     connection = await aiosqlite.connect(path, isolation_level=None, timeout=5.0)
     opened.append(connection)
     return connection
