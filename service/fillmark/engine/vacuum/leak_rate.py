@@ -1,0 +1,59 @@
+"""Leak rates: from pV flow to a mass flow of refrigerant, with the caution that belongs to it.
+
+* Q = V dp/dt, in Pa m³/s (10 mbar l/s). Pfeiffer Vacuum, Know-how book, section 7.1.2.
+* m' = Q M / (R T). CODATA 2018: R = 8.314462618 J/(mol K), exact.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from fillmark.engine.vacuum.finding import Quantity
+
+GAS_CONSTANT = 8.314462618
+REFERENCE_K = 293.15
+"""20 °C, the reference temperature of EN 1779, from memory. 0 °C would move a mass flow by 7 %."""
+
+YEAR_S = 365.0 * 86400.0
+
+EQUIVALENT_CAUTION = (
+    "A vacuum test moves air inwards at 1 bar; in use refrigerant goes outwards at many bar, and other seals open. "
+    "Do not grade a leak in grams per year by it: search it with pressure and a leak detector."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class RefrigerantEquivalent:
+    """The mass flow of refrigerant with the same pV flow, and why it is no grade."""
+
+    mass_flow_kg_s: Quantity
+    refrigerant: str
+    temperature_k: float
+    caution: str = EQUIVALENT_CAUTION
+
+
+def pv_flow(volume_m3: Quantity, rise_pa_s: Quantity) -> Quantity:
+    """Q = V dp/dt, Pa m³/s, with both uncertainties."""
+    return Quantity(
+        volume_m3.value * rise_pa_s.value,
+        math.hypot(volume_m3.value * rise_pa_s.u, volume_m3.u * rise_pa_s.value),
+    )
+
+
+def mass_flow_kg_s(q_pa_m3_s: float, molar_mass_kg_mol: float, temperature_k: float = REFERENCE_K) -> float:
+    """m' = Q M / (R T), kg/s."""
+    return q_pa_m3_s * molar_mass_kg_mol / (GAS_CONSTANT * temperature_k)
+
+
+def pv_flow_of_mass(mass_flow: float, molar_mass_kg_mol: float, temperature_k: float = REFERENCE_K) -> float:
+    """Q = m' R T / M, Pa m³/s."""
+    return mass_flow * GAS_CONSTANT * temperature_k / molar_mass_kg_mol
+
+
+def refrigerant_equivalent(
+    q_pa_m3_s: Quantity, refrigerant: str, molar_mass_kg_mol: float, temperature_k: float = REFERENCE_K
+) -> RefrigerantEquivalent:
+    """The same pV flow as refrigerant. It always carries its caution."""
+    share = mass_flow_kg_s(1.0, molar_mass_kg_mol, temperature_k)
+    return RefrigerantEquivalent(q_pa_m3_s.scaled(share), refrigerant, temperature_k)
