@@ -1,0 +1,263 @@
+"""The diagnosis: odds among a few conditions, from readings against stated expectations. An aid, not a verdict.
+
+* Each feature's deviation from what a healthy circuit shows is weighed under each condition: naive Bayes with the
+  shifts of `conditions` and the widths of `expectations`. How severe a fault is, is unknown and averaged over.
+* A likelihood has the tails of Student's t with few degrees of freedom: one wild reading decides nothing.
+* Features share causes (one condenser, one ambient), so their evidence is worth less than its sum: `EVIDENCE_SHARE`.
+* Odds before reading: healthy `HEALTHY_BEFORE` times as likely as each fault, all faults alike.
+* A condition is named alone only where its probability is at least `CONFIDENT`, and the readings fit it at all.
+  Otherwise all that together hold `COVERED` are named, with the reading that would tell them best apart.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from fillmark.engine.performance.conditions import ADVICE, FAULTS, SHIFTS, Condition, Feature, Layout
+from fillmark.engine.performance.cycle import Cycle, sentences
+from fillmark.engine.performance.cycling import Rhythm
+from fillmark.engine.performance.expectations import healthy, observed
+from fillmark.engine.performance.static import StaticCheck
+from fillmark.engine.performance.values import ZERO_CELSIUS_K, Finding, Value
+from fillmark.engine.performance.vent import Expected
+from fillmark.refrigerants.protocol import Refrigerant
+
+SEVERITIES = (0.25, 0.5, 0.75, 1.0, 1.25)
+SHIFT_SPREAD = 0.35
+DEGREES_OF_FREEDOM = 6.0
+EVIDENCE_SHARE = 0.8
+HEALTHY_BEFORE = 2.0
+CONFIDENT = 0.9
+COVERED = 0.95
+ADVISED = 2
+WORST_FIT = 3.5
+"""Mean square deviation, in widths, above which the readings fit nothing that is known."""
+
+ESSENTIAL = (Feature.EVAPORATING, Feature.OVER_AMBIENT)
+AT_LEAST = 4
+
+HOW_TO_READ: Mapping[Feature, str] = {
+    Feature.EVAPORATING: "the low pressure",
+    Feature.OVER_AMBIENT: "the high pressure and the ambient temperature",
+    Feature.SUPERHEAT: "the suction line's temperature, with the low pressure",
+    Feature.SUBCOOLING: "the liquid line's temperature, with the high pressure",
+    Feature.VENT: "the vent temperature",
+    Feature.DISCHARGE: "the discharge line's temperature",
+    Feature.CYCLE_RATE: "the low pressure for two minutes and more, for the compressor's cycling",
+    Feature.STATIC_EXCESS: "the static pressure after a night's standing, against the ambient temperature",
+}
+
+
+class Verdict(StrEnum):
+    """How far the readings reach."""
+
+    CLEAR = "clear"
+    UNDECIDED = "undecided"
+    NOT_ENOUGH = "not enough data"
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """One feature: what was read, and what a healthy circuit would show with its spread."""
+
+    feature: Feature
+    read: Value
+    healthy: Value
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """The result.
+
+    Attributes:
+        condition: what it is, only where the verdict is clear.
+        candidates: what it may be, likeliest first; one where clear, none where there is not enough data.
+        odds: probability of every condition, likeliest first; empty where there is not enough data.
+        weighed: what was compared.
+        ask: the readings that would help most, best first.
+    """
+
+    verdict: Verdict
+    condition: Condition | None
+    candidates: tuple[Condition, ...]
+    odds: tuple[tuple[Condition, float], ...]
+    weighed: tuple[Weighed, ...]
+    ask: tuple[Feature, ...]
+    finding: Finding
+
+
+def diagnose(
+    refrigerant: Refrigerant,
+    seen: Cycle,
+    allowed: Expected | None,
+    *,
+    rhythm: Rhythm | None = None,
+    static: StaticCheck | None = None,
+    layouts: Sequence[Layout] = tuple(Layout),
+) -> Diagnosis:
+    """Weigh the readings. Never raises.
+
+    Args:
+        refrigerant: of the circuit.
+        seen: the cycle, averaged over a steady time.
+        allowed: what ambient and humidity allow.
+        rhythm: the compressor's cycling, where it was watched.
+        static: the check before start, where it was made.
+        layouts: what the circuit may be; one where it is known. At least one.
+    """
+    read = observed(seen, rhythm, static)
+    seen_text = (*sentences(refrigerant, seen), *_more(seen, allowed, rhythm))
+    lacking = tuple(feature for feature in ESSENTIAL if feature not in read)
+    if seen.transcritical:
+        return _not_enough(seen_text, (), "No expectations are known for a circuit that runs above the critical point.")
+    if lacking or allowed is None or len(read) < AT_LEAST:
+        ask = lacking or tuple(feature for feature in Feature if feature not in read)[:2]
+        return _not_enough(seen_text, ask, "Too little was read to tell conditions apart.")
+    well = Condition.CYCLING_NORMALLY if rhythm is not None and rhythm.cycling else Condition.HEALTHY
+    odds, fit = _odds(read, allowed, layouts, well)
+    weighed = tuple(Weighed(f, value, healthy(layouts[0], f, allowed)) for f, value in read.items())
+    candidates = _named(odds)
+    ask = _best_questions(candidates, read, allowed, layouts)
+    fits = fit <= WORST_FIT
+    clear = fits and odds[0][1] >= CONFIDENT
+    return _told(
+        Verdict.CLEAR if clear else Verdict.UNDECIDED,
+        candidates[:1] if clear else candidates,
+        odds=odds,
+        weighed=weighed,
+        ask=() if clear else ask,
+        seen_text=seen_text,
+        fits=fits,
+    )
+
+
+def _odds(
+    read: Mapping[Feature, Value], allowed: Expected, layouts: Sequence[Layout], well: Condition
+) -> tuple[tuple[tuple[Condition, float], ...], float]:
+    """Probabilities, likeliest first, and the mean square deviation under the likeliest explanation."""
+    log: dict[Condition, float] = {}
+    fit: dict[Condition, float] = {}
+    for condition in (well, *FAULTS):
+        before = HEALTHY_BEFORE if condition is well else 1.0
+        cases = [
+            _likelihood(read, allowed, layout, {} if condition is well else SHIFTS[layout][condition], severity)
+            for layout in layouts
+            for severity in ((0.0,) if condition is well else SEVERITIES)
+        ]
+        log[condition] = math.log(before) + _log_mean([one for one, _ in cases])
+        fit[condition] = max(cases)[1]
+    top = max(log.values())
+    total = sum(math.exp(value - top) for value in log.values())
+    ordered = sorted(log, key=lambda condition: -log[condition])
+    odds = tuple((condition, math.exp(log[condition] - top) / total) for condition in ordered)
+    return odds, fit[ordered[0]]
+
+
+def _likelihood(
+    read: Mapping[Feature, Value], allowed: Expected, layout: Layout, shifts: Mapping[Feature, float], severity: float
+) -> tuple[float, float]:
+    """Log-likelihood of the readings and their mean square deviation in widths."""
+    log = squares = 0.0
+    for feature, value in read.items():
+        usual = healthy(layout, feature, allowed)
+        shift = severity * shifts.get(feature, 0.0)
+        width = math.hypot(usual.u, value.u, SHIFT_SPREAD * shift)
+        square = ((value.value - usual.value - shift) / width) ** 2
+        log -= math.log(width) + (DEGREES_OF_FREEDOM + 1.0) / 2.0 * math.log1p(square / DEGREES_OF_FREEDOM)
+        squares += square
+    return EVIDENCE_SHARE * log, squares / len(read)
+
+
+def _log_mean(logs: Sequence[float]) -> float:
+    top = max(logs)
+    return top + math.log(sum(math.exp(one - top) for one in logs) / len(logs))
+
+
+def _named(odds: Sequence[tuple[Condition, float]]) -> tuple[Condition, ...]:
+    named: list[Condition] = []
+    held = 0.0
+    for condition, probability in odds:
+        if held >= COVERED:
+            break
+        named.append(condition)
+        held += probability
+    return tuple(named)
+
+
+def _best_questions(
+    candidates: Sequence[Condition], read: Mapping[Feature, Value], allowed: Expected, layouts: Sequence[Layout]
+) -> tuple[Feature, ...]:
+    """Features not read yet that would tell the two likeliest apart, best first."""
+    if len(candidates) < 2:
+        return ()
+    first, second = candidates[:2]
+
+    def worth(feature: Feature) -> float:
+        layout = layouts[0]
+        shift = [SHIFTS[layout].get(one, {}).get(feature, 0.0) for one in (first, second)]
+        return abs(shift[0] - shift[1]) / healthy(layout, feature, allowed).u
+
+    missing = [feature for feature in Feature if feature not in read and worth(feature) >= 0.5]
+    return tuple(sorted(missing, key=lambda feature: -worth(feature)))
+
+
+def _more(seen: Cycle, allowed: Expected | None, rhythm: Rhythm | None) -> tuple[str, ...]:
+    said = []
+    vent = seen.given.vent_k
+    if vent is not None and allowed is not None:
+        said.append(
+            f"Vent {vent - ZERO_CELSIUS_K:.1f} °C; the air allows "
+            f"{allowed.vent.value - ZERO_CELSIUS_K:.0f} ± {allowed.vent.u:.0f} °C."
+        )
+    if rhythm is not None and rhythm.rate_per_min is not None and rhythm.duty is not None:
+        said.append(f"The compressor cycles {rhythm.rate_per_min:.1f} times a minute and runs {rhythm.duty:.0%}.")
+    return tuple(said)
+
+
+_OPEN = (
+    "It is an aid: odds from readings and from what circuits of this kind usually show, not an inspection.",
+    "Two faults at once, a faulty probe, and mild faults that a valve or a receiver makes up for are not excluded.",
+)
+
+
+def _not_enough(seen_text: tuple[str, ...], ask: tuple[Feature, ...], why: str) -> Diagnosis:
+    steps = tuple(f"Read {HOW_TO_READ[feature]}." for feature in ask)
+    finding = Finding(seen_text, (), (why,), steps)
+    return Diagnosis(Verdict.NOT_ENOUGH, None, (), (), (), ask, finding)
+
+
+def _told(
+    verdict: Verdict,
+    candidates: tuple[Condition, ...],
+    *,
+    odds: tuple[tuple[Condition, float], ...],
+    weighed: tuple[Weighed, ...],
+    ask: tuple[Feature, ...],
+    seen_text: tuple[str, ...],
+    fits: bool = True,
+) -> Diagnosis:
+    chance = dict(odds)
+    listed = ", ".join(f"{one} {chance[one]:.0%}" for one in candidates)
+    clear = verdict is Verdict.CLEAR
+    proves = f"Most likely: {listed}." if clear else f"Undecided between {listed}."
+    steps = tuple(f"Read {HOW_TO_READ[feature]}." for feature in ask)
+    if not steps:
+        steps = tuple(ADVICE[one] for one in candidates[:ADVISED])
+    open_points = _OPEN if fits else ("The readings fit none of the known conditions well: check the probes.", *_OPEN)
+    finding = Finding((*seen_text, *_deviations(weighed)), (proves,), open_points, steps)
+    return Diagnosis(verdict, candidates[0] if clear else None, candidates, odds, weighed, ask, finding)
+
+
+def _deviations(weighed: tuple[Weighed, ...]) -> tuple[str, ...]:
+    """The readings that lie outside what is usual."""
+    said = []
+    for one in weighed:
+        width = math.hypot(one.healthy.u, one.read.u)
+        off = one.read.value - one.healthy.value
+        if abs(off) > 1.5 * width and one.feature is not Feature.VENT:
+            side = "above" if off > 0.0 else "below"
+            said.append(f"{one.feature.capitalize()} is {abs(off):.0f} {side} the usual (spread {width:.0f}).")
+    return tuple(said)

@@ -1,0 +1,85 @@
+"""What a healthy circuit shows, as a function of ambient and load, and how far healthy circuits differ.
+
+Widths are one standard deviation from circuit to circuit, of designs that nobody has told us. All of it is
+`common practice, no source`, but evaporating and vent temperature, which come from the model in `vent`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from fillmark.engine.performance.conditions import Feature, Layout
+from fillmark.engine.performance.cycle import Cycle
+from fillmark.engine.performance.cycling import Rhythm
+from fillmark.engine.performance.static import StaticCheck
+from fillmark.engine.performance.values import Value
+from fillmark.engine.performance.vent import Expected
+
+_HEALTHY: Mapping[Layout, Mapping[Feature, Value]] = {
+    Layout.VALVE_AND_RECEIVER: {
+        Feature.SUPERHEAT: Value(8.0, 3.0),
+        Feature.SUBCOOLING: Value(6.0, 3.0),
+        Feature.DISCHARGE: Value(20.0, 7.0),
+    },
+    Layout.ORIFICE_AND_ACCUMULATOR: {
+        Feature.SUPERHEAT: Value(3.0, 3.0),
+        Feature.SUBCOOLING: Value(7.0, 4.0),
+        Feature.DISCHARGE: Value(17.0, 7.0),
+    },
+    Layout.VALVE_WITHOUT_RECEIVER: {
+        Feature.SUPERHEAT: Value(7.0, 3.0),
+        Feature.SUBCOOLING: Value(6.0, 3.0),
+        Feature.DISCHARGE: Value(25.0, 7.0),
+    },
+}
+
+_OVER_AMBIENT: Mapping[Layout, tuple[float, float, float]] = {
+    # K at no load, K for each kJ of load a kg of air, width K
+    Layout.VALVE_AND_RECEIVER: (8.0, 0.45, 4.5),
+    Layout.ORIFICE_AND_ACCUMULATOR: (8.0, 0.45, 4.5),
+    Layout.VALVE_WITHOUT_RECEIVER: (5.0, 0.30, 3.0),
+}
+
+CYCLING_BELOW_DUTY = 0.85
+"""A healthy fixed compressor cycles where less of its capacity than this is asked for."""
+CYCLE_RATE_WIDTH = 1.5
+
+
+def healthy(layout: Layout, feature: Feature, allowed: Expected) -> Value:
+    """What a healthy circuit of this layout shows under the load, and the spread from circuit to circuit."""
+    match feature:
+        case Feature.EVAPORATING:
+            return allowed.evaporating
+        case Feature.VENT:
+            return allowed.vent
+        case Feature.OVER_AMBIENT:
+            base, slope, width = _OVER_AMBIENT[layout]
+            return Value(base + slope * allowed.load_j_kg / 1e3, width)
+        case Feature.CYCLE_RATE:
+            return Value(1.5 if allowed.duty < CYCLING_BELOW_DUTY else 0.5, CYCLE_RATE_WIDTH)
+        case Feature.STATIC_EXCESS:
+            return Value(0.0, 5.0)
+        case _:
+            return _HEALTHY[layout][feature]
+
+
+def observed(seen: Cycle, rhythm: Rhythm | None, static: StaticCheck | None) -> Mapping[Feature, Value]:
+    """The features that were read, with the uncertainty of the probes. What was not read is missing."""
+    given = seen.given
+    vent_u = 0.0 if seen.vent_drop is None else seen.vent_drop.u / math.sqrt(2.0)
+    rate = None
+    if rhythm is not None and rhythm.watched_s >= 120.0:
+        rate = Value(rhythm.rate_per_min or 0.0, 0.5)
+    excess = None if static is None else static.excess_pa
+    read: dict[Feature, Value | None] = {
+        Feature.EVAPORATING: seen.evaporating,
+        Feature.OVER_AMBIENT: seen.over_ambient,
+        Feature.SUPERHEAT: seen.superheat,
+        Feature.SUBCOOLING: seen.subcooling,
+        Feature.VENT: None if given.vent_k is None else Value(given.vent_k, vent_u),
+        Feature.DISCHARGE: seen.discharge_over_condensing,
+        Feature.CYCLE_RATE: rate,
+        Feature.STATIC_EXCESS: None if excess is None else Value(excess.value / 1e3, excess.u / 1e3),
+    }
+    return {feature: value for feature, value in read.items() if value is not None}

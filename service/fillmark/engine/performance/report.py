@@ -1,0 +1,63 @@
+"""The performance test as a whole: from a watch over the running circuit to a result for people."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fillmark.engine.performance.conditions import Layout
+from fillmark.engine.performance.cycle import Cycle, cycle
+from fillmark.engine.performance.cycling import Rhythm
+from fillmark.engine.performance.diagnosis import Diagnosis, diagnose
+from fillmark.engine.performance.static import StaticCheck
+from fillmark.engine.performance.values import Probes
+from fillmark.engine.performance.vent import Expected, expected
+from fillmark.engine.performance.watch import Watch
+from fillmark.refrigerants.protocol import Refrigerant
+
+UNSETTLED = "The readings still drift: let it run until they stand still, then read again."
+
+
+@dataclass(frozen=True, slots=True)
+class PerformanceReport:
+    """Everything that the performance test found.
+
+    Attributes:
+        settled: whether the readings stood still; a diagnosis of an unsettled circuit is only preliminary.
+        allowed: what ambient and humidity allow. None: ambient unknown.
+    """
+
+    cycle: Cycle
+    allowed: Expected | None
+    rhythm: Rhythm
+    settled: bool
+    static: StaticCheck | None
+    diagnosis: Diagnosis
+
+
+def performance_report(
+    refrigerant: Refrigerant,
+    watch: Watch,
+    *,
+    barometer_pa: float = 101325.0,
+    probes: Probes | None = None,
+    static: StaticCheck | None = None,
+    layouts: Sequence[Layout] = tuple(Layout),
+) -> PerformanceReport:
+    """Judge a running circuit by what was read of it. Never raises.
+
+    Args:
+        refrigerant: of the circuit.
+        watch: readings since the engine was started.
+        barometer_pa: atmospheric pressure where it is not read.
+        probes: uncertainties; the usual ones where None.
+        static: result of the static check before start, if it was made.
+        layouts: what the circuit may be; one where it is known.
+    """
+    probes = probes or Probes()
+    given = watch.given(barometer_pa)
+    seen = cycle(refrigerant, given, probes)
+    allowed = expected(given.ambient_k, given.humidity, given.barometer_pa, probes)
+    rhythm = watch.cycling.rhythm()
+    diagnosis = diagnose(refrigerant, seen, allowed, rhythm=rhythm, static=static, layouts=layouts)
+    return PerformanceReport(seen, allowed, rhythm, watch.settled(), static, diagnosis)
