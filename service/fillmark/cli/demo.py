@@ -148,7 +148,7 @@ def _connected(url: str, service: subprocess.Popen[bytes]) -> Iterator[httpx.Cli
     """A client of the service once it answers."""
     import httpx
 
-    with httpx.Client(base_url=url, timeout=httpx.Timeout(5.0, read=20.0)) as client:
+    with httpx.Client(base_url=url, timeout=httpx.Timeout(5.0, read=20.0), trust_env=False) as client:
         deadline = time.monotonic() + STARTED_WITHIN_S
         while True:
             try:

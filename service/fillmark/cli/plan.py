@@ -11,7 +11,10 @@ from fillmark.cli.fail import fail
 
 if TYPE_CHECKING:
     from fillmark.engine.plan import Plan, Stock
+    from fillmark.wire.quantities import Dimension
 
+UNITS = ("g", "kg", "oz", "lb")
+LARGEST_KG = 2000.0
 MASS_HELP = 'a mass with its unit, such as "520 g", "18 oz" or "1.15 lb"'
 
 
@@ -35,7 +38,8 @@ def plan(
         aim_kg = _aim_kg(charge_min, charge_max, aim)
         hose_kg, hose_note = _hose_kg(refrigerant, hose, draw, temperature)
         made = make_plan(aim_kg, hose_kg, [_stock(text) for text in can])
-        q.show(0.0, q.MASS, unit)
+        if unit not in UNITS:
+            raise ValueError(f"--unit {unit}: no such choice; give one of {', '.join(UNITS)}")  # noqa: TRY301 - as the others
     except ValueError as error:
         fail(str(error))
     if as_json:
@@ -54,55 +58,78 @@ def plan(
 
 
 def _aim_kg(charge_min: str, charge_max: str, aim: str) -> float:
-    from fillmark.wire import quantities as q
-
-    least, most = (q.parse(text, q.MASS, least=0.0) for text in (charge_min, charge_max))
+    least, most = _mass_kg("--min", charge_min), _mass_kg("--max", charge_max)
     if least > most:
         raise ValueError("--min is above --max; give the smaller mass of the label as --min")
     named = {"min": least, "mid": (least + most) / 2.0, "max": most}
-    wanted = named[aim] if aim in named else q.parse(aim, q.MASS, least=0.0)
+    wanted = named[aim] if aim in named else _mass_kg("--aim", aim)
     if not least <= wanted <= most:
         raise ValueError(f"the aim {aim} lies outside the window; give min, mid, max or a mass within it")
     return wanted
 
 
 def _hose_kg(refrigerant: str, hose: str, draw: str, temperature: str) -> tuple[float, str]:
+    if draw not in {"vapour", "liquid"}:
+        raise ValueError(f"--draw {draw}: no such choice; give vapour or liquid")
     if not hose:
         return 0.0, " (hose not given, its content not counted)"
     if not refrigerant:
         raise ValueError("--hose needs --refrigerant, because its content depends on it")
-    if draw not in {"vapour", "liquid"}:
-        raise ValueError("--draw is vapour or liquid")
     from fillmark.engine.hose import liquid_hold_up, vapour_hold_up
     from fillmark.engine.setup import Hose
     from fillmark.refrigerants import facade
     from fillmark.wire import quantities as q
 
-    length, cross, bore = hose.partition("x")
+    length, cross, bore = hose.replace("×", "x").partition("x")
     if not cross:
         raise ValueError(f'--hose {hose!r} is not a length and a bore; write it as "1.8 m x 4.8 mm"')
-    size = Hose(q.parse(length, q.LENGTH, least=0.0), q.parse(bore, q.LENGTH, least=0.0))
-    fluid = facade.get(refrigerant)
-    kelvin = q.parse(temperature, q.TEMPERATURE)
-    if draw == "liquid":
-        held = liquid_hold_up(size, fluid, kelvin)
-    else:
-        held = vapour_hold_up(size, fluid, kelvin, fluid.dew_pressure_pa(kelvin))
+    size = Hose(_given("--hose", length, q.LENGTH), _given("--hose", bore, q.LENGTH))
+    kelvin = _given("--temperature", temperature, q.TEMPERATURE)
+    try:
+        fluid = facade.get(refrigerant)
+    except facade.UnknownRefrigerantError as error:
+        raise ValueError(f"--refrigerant: {error}") from error
+    try:
+        if draw == "liquid":
+            held = liquid_hold_up(size, fluid, kelvin)
+        else:
+            held = vapour_hold_up(size, fluid, kelvin, fluid.dew_pressure_pa(kelvin))
+    except ValueError as error:
+        raise ValueError(f"--temperature {temperature}: {error}") from error
     if held is None:
-        raise ValueError(f"{fluid.name} is not {draw} in a hose at {temperature}; give the temperature of the shop")
+        raise ValueError(
+            f"--temperature {temperature}: {fluid.name} is not {draw} in a hose then; give the temperature of the shop"
+        )
     return held.mass_kg, f" and {{}} of {draw} in the hose"
 
 
 def _stock(text: str) -> Stock:
     from fillmark.engine.plan import Stock
-    from fillmark.wire import quantities as q
 
     name, equals, masses = text.partition("=")
     net, _, heel = masses.partition("/")
     if not name or not equals:
         raise ValueError(f'--can {text!r} is not NAME=NET; write it as C1="340 g"')
-    heel_kg = q.parse(heel, q.MASS, least=0.0) if heel else 0.0
-    return Stock(name, q.parse(net, q.MASS, least=0.0), heel_kg)
+    net_kg, heel_kg = _mass_kg(f"--can {name}", net), _mass_kg(f"--can {name}", heel) if heel else 0.0
+    if heel_kg > net_kg:
+        raise ValueError(f"--can {name}: the heel {heel} is more than the net mass {net}; write NAME=NET/HEEL")
+    return Stock(name, net_kg, heel_kg)
+
+
+def _mass_kg(option: str, text: str) -> float:
+    from fillmark.wire import quantities as q
+
+    return _given(option, text, q.MASS, LARGEST_KG)
+
+
+def _given(option: str, text: str, dimension: Dimension, most: float | None = None) -> float:
+    """A quantity that an option gives. The error names the option."""
+    from fillmark.wire import quantities as q
+
+    try:
+        return q.parse(text, dimension, least=0.0, most=most)
+    except ValueError as error:
+        raise ValueError(f"{option}: {error}") from error
 
 
 def _document(made: Plan, aim_kg: float, hose_kg: float) -> dict[str, Any]:

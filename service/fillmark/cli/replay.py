@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import sys
 from collections.abc import Iterable, Iterator
@@ -33,7 +34,11 @@ def replay(
     try:
         for state in fold_stream(_lines(stream, quiet=as_json)):  # noqa: B007 - the last state is wanted
             pass
-    except (StreamError, OSError, UnicodeDecodeError) as error:
+    except OSError as error:
+        fail(f"{stream}: {error.strerror or error}; give a stream NAME.senml.jsonl, or - for standard input")
+    except UnicodeDecodeError as error:
+        fail(f"{stream}: {error}; a stream is UTF-8")
+    except StreamError as error:
         fail(f"{stream}: {error}")
     if not state.jobs:
         fail(f"{stream}: no job is opened in this stream; its first action must be job.open on the channel BAY/action")
@@ -41,7 +46,8 @@ def replay(
     jobs = [view(job) for job in state.jobs.values()]
     if as_json:
         document = {"jobs": jobs, "unassigned": state.unassigned}
-        typer.echo(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
+        # As bytes, so that the terminal's own encoding changes none of them.
+        typer.echo(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False).encode())
         return
     from fillmark.cli.tables import print_job
 
@@ -51,7 +57,7 @@ def replay(
 
 def _lines(stream: str, *, quiet: bool) -> Iterator[str]:
     if stream == "-":
-        yield from sys.stdin
+        yield from io.TextIOWrapper(sys.stdin.buffer, encoding="utf-8")
         return
     path = Path(stream)
     with path.open(encoding="utf-8") as file:
@@ -62,7 +68,8 @@ def _with_progress(lines: Iterable[str], size: int) -> Iterator[str]:
     from rich.console import Console
     from rich.progress import Progress
 
-    with Progress(console=Console(stderr=True), transient=True) as progress:
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as progress:
         task = progress.add_task("replaying", total=size)
         for line in lines:
             progress.advance(task, len(line))

@@ -37,7 +37,8 @@ def simulate(
     from rich.console import Console
     from rich.progress import track
 
-    for one in track(chosen, "simulating", console=Console(stderr=True), transient=True):
+    console = Console(stderr=True)
+    for one in track(chosen, "simulating", console=console, transient=True, disable=not console.is_terminal):
         try:
             truth = write_stream(out / one.name, one, seed, None if by_hand else looking_at_fillmark())
         except OSError as error:

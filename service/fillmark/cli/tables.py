@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from rich.console import Console
+from rich.markup import escape
 from rich.table import Table
 
 from fillmark.engine.job import Job
@@ -24,7 +25,7 @@ def print_job(job: Job) -> None:
     console = Console()
     chance = view["probability_in_window"]
     console.print(
-        f"[bold]{job.id}[/] {view['refrigerant']}, window {grams(view['charge_min_kg'])} to "
+        f"[bold]{escape(job.id)}[/] {view['refrigerant']}, window {grams(view['charge_min_kg'])} to "
         f"{grams(view['charge_max_kg'])}, aim {grams(view['aim_kg'])}"
     )
     masses = Table("in the circuit", "± (k = 2)", "drawn", "in the hose", "lost", "in the window")
@@ -41,11 +42,11 @@ def print_job(job: Job) -> None:
     containers = Table("container", "drawn", "left")
     rows = view["containers"]
     for row in rows if isinstance(rows, list) else []:
-        containers.add_row(row["id"], grams(row["drawn_kg"]), grams(row["left_kg"]))
+        containers.add_row(escape(row["id"]), grams(row["drawn_kg"]), grams(row["left_kg"]))
     console.print(containers)
     points = Table("at (UTC)", "stop point", "text")
     raised = view["stop_points"]
     for row in raised if isinstance(raised, list) else []:
         at = datetime.fromtimestamp(row["at"], UTC).strftime("%H:%M:%S.%f")[:-5]
-        points.add_row(at, f"[{STYLES[row['severity']]}]{row['id']}[/]", row["text"])
+        points.add_row(at, f"[{STYLES[row['severity']]}]{row['id']}[/]", escape(row["text"]))
     console.print(points)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 View = dict[str, Any]
 RETRY_S = 1.0
+STRANGER = "give the address of a Fillmark service with --service"
 
 
 def watch(
@@ -28,16 +29,18 @@ def watch(
     """Watch the mass go in. Ctrl-C stops watching and nothing else."""
     import httpx
 
-    with httpx.Client(base_url=service, timeout=httpx.Timeout(5.0, read=20.0)) as client:
-        try:
+    # The service is on this machine or in this workshop: a proxy meant for the web must not come between.
+    timeout = httpx.Timeout(5.0, read=20.0)
+    try:
+        with httpx.Client(base_url=service, timeout=timeout, trust_env=False) as client:
             if once:
                 _print_once(client, bay, job)
             else:
                 follow(client, bay, job)
-        except KeyboardInterrupt:
-            raise typer.Exit from None
-        except httpx.InvalidURL as error:
-            fail(f"--service {service!r} is no address ({error}); give one such as http://127.0.0.1:8000")
+    except KeyboardInterrupt:
+        raise typer.Exit from None
+    except (httpx.InvalidURL, httpx.UnsupportedProtocol) as error:
+        fail(f"--service {service!r} is no address ({error}); give one such as http://127.0.0.1:8000")
 
 
 def follow(client: httpx.Client, bay: str, job: str) -> None:
@@ -54,7 +57,9 @@ def follow(client: httpx.Client, bay: str, job: str) -> None:
                     lost_since = None
                     live.update(panel(view), refresh=True)
                 live.update(Text("no job is open; waiting …"), refresh=True)
-            except (httpx.HTTPError, ValueError):
+            except httpx.UnsupportedProtocol:
+                raise
+            except (httpx.HTTPError, ValueError, KeyError, TypeError):
                 lost_since = lost_since or time.monotonic()
                 silent = time.monotonic() - lost_since
                 live.update(Text(f"no connection to the service since {silent:.0f} s", "bold red"), refresh=True)
@@ -112,16 +117,24 @@ def _print_once(client: httpx.Client, bay: str, job: str) -> None:
             return
         answer = client.get(f"/v1/jobs/{job}")
         answer.raise_for_status()
+        shown = panel(answer.json())
+    except httpx.UnsupportedProtocol:
+        raise
     except httpx.HTTPStatusError as error:
-        fail(f"the service answered {error.response.status_code} for job {job!r}; `fillmark watch` lists open ones")
+        if not job:
+            fail(f"{client.base_url} answers {error.response.status_code}: {STRANGER}", NOT_REACHED)
+        fail(f"the service answered {error.response.status_code} for job {job!r}; leave --job out for the open one")
     except httpx.HTTPError as error:
         fail(f"no service at {client.base_url} ({error}); start one with: fillmark serve", NOT_REACHED)
-    Console().print(panel(answer.json()))
+    except (ValueError, KeyError, TypeError):
+        fail(f"{client.base_url} answers otherwise than Fillmark: {STRANGER}", NOT_REACHED)
+    Console().print(shown)
 
 
 def panel(view: View) -> RenderableType:
     """One job as a panel: mass and certainty first, then what to do, then the rest."""
     from rich.console import Group
+    from rich.markup import escape
     from rich.panel import Panel
     from rich.text import Text
 
@@ -132,7 +145,7 @@ def panel(view: View) -> RenderableType:
     head.append(f"  ± {2 * view['charged_u_kg'] * 1e3:.1f} g (k = 2)   {age}", "" if live else "dim")
     lines: list[RenderableType] = [head, _bar(view), _rates(view), *_points(view), *_details(view)]
     title = f"{view['job']} · {view['refrigerant']} · {view['step'] or 'no step'}"
-    return Panel(Group(*lines), title=title, width=96)
+    return Panel(Group(*lines), title=escape(title), width=96)
 
 
 def _bar(view: View) -> RenderableType:
