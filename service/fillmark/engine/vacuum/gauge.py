@@ -108,9 +108,7 @@ def stuck_share(noise_share: float) -> float:
     """How much of the rounding repeats itself: 1 without noise, 0 with noise of half a step and more."""
     if noise_share <= 0.0:
         return 1.0
-    total = sum(
-        math.exp(-4.0 * (math.pi * k * noise_share) ** 2) / (2.0 * (math.pi * k) ** 2) for k in range(1, 200)
-    )
+    total = sum(math.exp(-4.0 * (math.pi * k * noise_share) ** 2) / (2.0 * (math.pi * k) ** 2) for k in range(1, 200))
     return min(math.sqrt(12.0 * total), 1.0)
 
 

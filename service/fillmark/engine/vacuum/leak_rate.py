@@ -42,7 +42,7 @@ def pv_flow(volume_m3: Quantity, rise_pa_s: Quantity) -> Quantity:
 
 
 def mass_flow_kg_s(q_pa_m3_s: float, molar_mass_kg_mol: float, temperature_k: float = REFERENCE_K) -> float:
-    """m' = Q M / (R T), kg/s."""
+    """M' = Q M / (R T), kg/s."""
     return q_pa_m3_s * molar_mass_kg_mol / (GAS_CONSTANT * temperature_k)
 
 

@@ -1,0 +1,143 @@
+"""A hold in a few dozen blocks, and the covariance of their means.
+
+* The hold is cut into BLOCKS of equal time, so that a faster sampling makes better blocks and not more of them.
+* Where the gas temperature is known, pressures are brought to that of the first sample: p T0 / T. FOLLOWS_U of the
+  change stays as an error, because a sensor is not the gas.
+* Where it is not known, a drift over the hold of standard deviation `drift_u_k` is part of the error.
+* Errors: noise (declared, or seen from one sample to the next, whichever is more); rounding that the noise does not
+  dither away, with the covariance of `gauge.py` along the smoothed curve; temperature.
+* While the curve stays within a step or two, the rounding hides a slope and a bend of up to one step. STAIR_U says so:
+  it is the standard deviation of a triangular error of half a width of one step (GUM F.2.3.3), less with every step
+  seen.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fillmark.engine.vacuum.gauge import Gauge, stuck_share, stuck_weights, white_variance_pa2
+from fillmark.engine.vacuum.series import Sample
+
+BLOCKS = 40
+FOLLOWS_U = 0.3
+STAIR_U = 1.0 / math.sqrt(6.0)
+ROOM_K = 293.15
+"""Only to turn a drift in kelvin into a share of the pressure where no temperature is known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Blocks:
+    """Means over equal times.
+
+    Attributes:
+        times_s: from the first sample.
+        pressures_pa: brought to the first sample's temperature where it is known.
+        counts: samples in each.
+        warming_k: temperature over the first sample's; empty: unknown.
+        white_pa2: variance of one sample that is independent of the next.
+        stair_pa: resolution times the share of rounding that repeats itself.
+    """
+
+    times_s: tuple[float, ...]
+    pressures_pa: tuple[float, ...]
+    counts: tuple[int, ...]
+    warming_k: tuple[float, ...]
+    duration_s: float
+    temperature_k: float
+    white_pa2: float
+    stair_pa: float
+    gauge: Gauge
+    drift_u_k: float
+
+    @property
+    def drift_k(self) -> tuple[float, ...]:
+        """One standard deviation of temperature that nobody knows, along the hold."""
+        if self.warming_k:
+            return tuple(FOLLOWS_U * warm for warm in self.warming_k)
+        return tuple(self.drift_u_k * t / self.duration_s for t in self.times_s)
+
+
+def blocks_of(samples: Sequence[Sample], gauge: Gauge, drift_u_k: float) -> Blocks:
+    """Cut `samples` (in order of time, at least two) into blocks."""
+    start, duration = samples[0].time_s, samples[-1].time_s - samples[0].time_s
+    first_k = samples[0].temperature_k
+    known = first_k is not None and all(s.temperature_k is not None for s in samples)
+    base_k = first_k if first_k is not None else ROOM_K
+    held: list[list[tuple[float, float, float]]] = [[] for _ in range(BLOCKS)]
+    for s in samples:
+        kelvin = s.temperature_k if known and s.temperature_k is not None else base_k
+        place = min(int((s.time_s - start) / duration * BLOCKS), BLOCKS - 1)
+        held[place].append((s.time_s - start, s.pressure_pa * base_k / kelvin, kelvin - base_k))
+    means = [tuple(sum(column) / len(rows) for column in zip(*rows, strict=True)) for rows in held if rows]
+    noise = gauge.noise_pa
+    return Blocks(
+        times_s=tuple(m[0] for m in means),
+        pressures_pa=tuple(m[1] for m in means),
+        counts=tuple(len(rows) for rows in held if rows),
+        warming_k=tuple(m[2] for m in means) if known else (),
+        duration_s=duration,
+        temperature_k=base_k,
+        white_pa2=max(white_variance_pa2(gauge.resolution_pa, noise), _seen_variance(samples), 1e-12),
+        stair_pa=gauge.resolution_pa * stuck_share(gauge.noise_share),
+        gauge=gauge,
+        drift_u_k=drift_u_k,
+    )
+
+
+def _seen_variance(samples: Sequence[Sample]) -> float:
+    """Variance from one sample to the next, by second differences (they pass over slope), Pa²."""
+    p = [s.pressure_pa for s in samples]
+    bends = [(a - 2.0 * b + c) ** 2 for a, b, c in zip(p, p[1:], p[2:], strict=False)]
+    return sum(bends) / len(bends) / 6.0 if bends else 0.0
+
+
+def covariance(blocks: Blocks, curve: Sequence[float], along_pa: Sequence[float] = ()) -> list[list[float]]:
+    """Covariance of the blocks' means if the pressure follows `curve`; `along_pa` is one more error of one shape."""
+    shapes = [*_stairs(blocks, curve), *_drift(blocks, curve)]
+    if along_pa:
+        shapes.append(tuple(along_pa))
+    size = len(curve)
+    made = [[sum(s[i] * s[j] for s in shapes) for j in range(size)] for i in range(size)]
+    for vector in _harmonics(blocks, curve):
+        cosines, sines, weight = vector
+        for i in range(size):
+            for j in range(size):
+                made[i][j] += weight * (cosines[i] * cosines[j] + sines[i] * sines[j])
+    for i, count in enumerate(blocks.counts):
+        made[i][i] += blocks.white_pa2 / count
+    return made
+
+
+def _drift(blocks: Blocks, curve: Sequence[float]) -> list[tuple[float, ...]]:
+    pairs = zip(curve, blocks.drift_k, strict=True)
+    return [tuple(p * k / blocks.temperature_k for p, k in pairs)]
+
+
+def _stairs(blocks: Blocks, curve: Sequence[float]) -> list[tuple[float, ...]]:
+    """A slope and a bend that hide within a step; the more steps were seen, the less."""
+    steps = (max(curve) - min(curve)) / blocks.gauge.resolution_pa
+    size = STAIR_U * blocks.stair_pa / (1.0 + steps)
+    middle = [t / blocks.duration_s - 0.5 for t in blocks.times_s]
+    return [tuple(size * x for x in middle), tuple(size * (4.0 * x * x - 1.0 / 3.0) for x in middle)]
+
+
+def _harmonics(blocks: Blocks, curve: Sequence[float]) -> list[tuple[list[float], list[float], float]]:
+    """Rounding along the curve. Within a block that spans whole steps it averages away."""
+    r = blocks.gauge.resolution_pa
+    spans = [abs(b - a) / 2.0 for a, b in zip((curve[0], *curve), (*curve[1:], curve[-1]), strict=False)]
+    found = []
+    for k, weight in enumerate(stuck_weights(blocks.gauge.noise_share), start=1):
+        if weight < 1e-7:
+            break
+        angle = 2.0 * math.pi * k / r
+        left = [_sinc(angle * span / 2.0) for span in spans]
+        cosines = [a * math.cos(angle * p) for a, p in zip(left, curve, strict=True)]
+        sines = [a * math.sin(angle * p) for a, p in zip(left, curve, strict=True)]
+        found.append((cosines, sines, weight * r * r))
+    return found
+
+
+def _sinc(x: float) -> float:
+    return 1.0 if abs(x) < 1e-9 else math.sin(x) / x
