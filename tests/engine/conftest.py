@@ -129,8 +129,8 @@ class Bench:
     def close_job(self) -> None:
         self.feed(ev.CloseJob(self.clock))
 
-    def begin(self, step: str = "charging") -> None:
-        self.feed(ev.BeginStep(self.clock, step))
+    def begin(self, step: str = "charging", reason: str = "a bench for one step only") -> None:
+        self.feed(ev.BeginStep(self.clock, step, reason))
 
     def end(self) -> None:
         self.feed(ev.EndStep(self.clock))

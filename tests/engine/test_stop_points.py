@@ -12,6 +12,7 @@ from fillmark.engine import events as ev
 from fillmark.engine.setup import Limits
 from fillmark.engine.stop_points import STOP_POINTS, Scope, Severity, StopPoint
 from fillmark.engine.view import lives
+from fillmark.refrigerants import facade
 
 if TYPE_CHECKING:
     from tests.engine.conftest import Bench, MakeBench
@@ -162,6 +163,44 @@ def _no_hose(make: MakeBench) -> Bench:
     return make(hose=None).ready()
 
 
+def _blend(make: MakeBench) -> Bench:
+    bench = make(fluid=facade.get("R-407C"), hz=1.0).ready(gross=1.0)
+    bench.valve("low", is_open=True)
+    return bench
+
+
+def _recovering(make: MakeBench) -> Bench:
+    """A cylinder of 1 L: full of toy liquid at 55 °C with 1 kg. It holds 0.5 kg and takes 0.46 kg more."""
+    bench = make(hz=1.0).open_job()
+    bench.begin("recovery")
+    bench.load_kg = 1.5
+    mount = ev.MountContainer(bench.clock, "RC1", tare_kg=1.0, recovers=True, water_capacity_m3=1e-3)
+    bench.feed(mount)
+    bench.run(5.0)
+    bench.run(100.0, flow=-4.6e-3)
+    return bench
+
+
+def _another_cylinder(bench: Bench) -> None:
+    bench.unmount()
+    bench.mount("RC2", gross=1.0)
+
+
+def _too_deep(make: MakeBench) -> Bench:
+    """28 inHg of vacuum at 1000 m, where the atmosphere is 26.5 inHg (ISO 2533)."""
+    bench = make(gauge=frozenset({"low/pressure"}), altitude=1000.0).open_job()
+    bench.begin("evacuation")
+    bench.read("low/pressure", -28 * 3386.389)
+    return bench
+
+
+def _nitrogen(make: MakeBench) -> Bench:
+    bench = make(limits=Limits(test_pressure_abs_pa=10e5)).open_job()
+    bench.begin("pressure_test")
+    bench.read("low/pressure", 10.1e5)
+    return bench
+
+
 SCRIPTS: dict[str, Script] = {
     "close-valve-now": Script(lambda m: _charged(m, 0.499), _shut, "Close the low-side valve now"),
     "window-exceeded": Script(lambda m: _charged(m, 0.53), _take_out, "recover the excess by weight"),
@@ -184,6 +223,12 @@ SCRIPTS: dict[str, Script] = {
     ),
     "hose-holds-liquid": Script(_full_hose, lambda b: b.feed(ev.RecoverHose(b.clock, 0.033)), "Recover it"),
     "window-reached": Script(lambda m: _charged(m, 0.49), _take_out, "minimum of 480 g is in"),
+    "blend-as-vapour": Script(_blend, _shut, "turn the container"),
+    "cylinder-fill-limit": Script(_recovering, _another_cylinder, "change the cylinder"),
+    "gauge-reading-impossible": Script(
+        _too_deep, _reads("low/pressure", -80e3), "the atmosphere here is only 26.5 inHg"
+    ),
+    "test-pressure-limit": Script(_nitrogen, _reads("low/pressure", 9e5), "Shut the nitrogen"),
     "hose-not-declared": Script(_no_hose, lambda b: b.end(), "Give its length and bore"),
 }
 

@@ -63,7 +63,7 @@ def in_order(toy: ToyFluid) -> Timeline:
     return _empty(toy).with_items([*_facts(), *_readings()])
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_readings_in_any_order_in_packs_of_any_size_give_the_same_course(
     data: st.DataObject, toy: ToyFluid, in_order: Timeline
@@ -89,7 +89,9 @@ def test_a_backlog_delivered_from_its_end_to_its_beginning(toy: ToyFluid, in_ord
 
 
 def test_a_repetition_changes_nothing_wherever_the_borders_of_chunks_lie(in_order: Timeline) -> None:
-    for item in _items(in_order):
+    borders = {id(chunk.items[place]) for chunk in in_order.chunks for place in (0, -1)}
+    items = _items(in_order)
+    for item in (item for index, item in enumerate(items) if index % 7 == 0 or id(item) in borders):
         repeated = in_order.with_items([item])
         assert repeated.course == in_order.course
         assert len(_items(repeated)) == len(_items(in_order))

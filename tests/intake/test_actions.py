@@ -53,6 +53,28 @@ DESIGN: list[tuple[str, events.Event]] = [
         events.TreatStopPoint(9.0, "shelve", "x", "y", 60.0, "z"),
     ),
     ('{"type": "stop_point.unshelve", "stop_point": "x"}', events.TreatStopPoint(9.0, "unshelve", "x")),
+    ('{"type": "pump", "running": true}', events.SetPump(9.0, running=True)),
+    ('{"type": "oil", "removed": "18 mL"}', events.MoveOil(9.0, pytest.approx(-18e-6))),
+    (
+        '{"type": "oil", "added": "30 mL", "component": "drier"}',
+        events.MoveOil(9.0, pytest.approx(30e-6), "drier"),
+    ),
+    (
+        '{"type": "component.replaced", "component": "drier", "oil": "15 mL"}',
+        events.ReplaceComponent(9.0, "drier", pytest.approx(15e-6)),
+    ),
+    (
+        '{"type": "step.skip", "step": "pressure_test", "reason": "no nitrogen"}',
+        events.SkipStep(9.0, "pressure_test", "no nitrogen"),
+    ),
+    (
+        '{"type": "step.begin", "step": "evacuation", "target_abs": "50 Pa"}',
+        events.BeginStep(9.0, "evacuation", target_abs_pa=pytest.approx(50.0)),
+    ),
+    (
+        '{"type": "container.mount", "container": "RC1", "use": "recovery", "tare": "5.2 kg", "water_capacity": "12 L"}',
+        events.MountContainer(9.0, "RC1", tare_kg=5.2, recovers=True, water_capacity_m3=pytest.approx(0.012)),
+    ),
     ('{"type": "stop_point.reset", "stop_point": "x"}', events.TreatStopPoint(9.0, "reset", "x")),
 ]
 

@@ -9,6 +9,7 @@ import pytest
 from pydantic import BaseModel, ValidationError
 
 from fillmark.wire import actions
+from fillmark.wire.setup import JobOpen
 
 JOB: dict[str, Any] = {
     "type": "job.open",
@@ -97,7 +98,7 @@ def test_an_action_cannot_be_changed() -> None:
 @pytest.mark.parametrize("aim", ["min", "mid", "max"])
 def test_an_aim_may_be_a_name(aim: str) -> None:
     job = actions.ACTION.validate_python({**copy.deepcopy(JOB), "aim": aim})
-    assert isinstance(job, actions.JobOpen)
+    assert isinstance(job, JobOpen)
     assert job.aim == aim
 
 
@@ -105,5 +106,5 @@ def test_a_window_of_one_mass_and_an_aim_on_its_edge_are_allowed() -> None:
     raw = copy.deepcopy(JOB)
     raw["circuit"] |= {"charge_min": "500 g", "charge_max": "500 g"}
     job = actions.ACTION.validate_python({**raw, "aim": "500 g"})
-    assert isinstance(job, actions.JobOpen)
+    assert isinstance(job, JobOpen)
     assert job.aim == job.circuit.charge_min_kg == job.circuit.charge_max_kg == 0.5

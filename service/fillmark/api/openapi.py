@@ -10,7 +10,7 @@ from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from pydantic import AliasChoices
 
-from fillmark.wire import actions
+from fillmark.wire import actions, models, setup
 
 Schema = dict[str, Any]
 PROBLEM_JSON = "application/problem+json"
@@ -60,13 +60,14 @@ def action_schemas() -> Schema:
     return moved
 
 
-def _models() -> Iterator[type[actions.Model]]:
-    for _, found in inspect.getmembers(actions, inspect.isclass):
-        if issubclass(found, actions.Model):
-            yield found
+def _models() -> Iterator[type[models.Model]]:
+    for module in (setup, actions):
+        for _, found in inspect.getmembers(module, inspect.isclass):
+            if issubclass(found, models.Model) and found.__module__ == module.__name__:
+                yield found
 
 
-def _show_both_names(model: type[actions.Model], schema: Schema) -> None:
+def _show_both_names(model: type[models.Model], schema: Schema) -> None:
     """A quantity is a text with a unit under its short name, or an SI number under the name with the unit."""
     needed = []
     for field in model.model_fields.values():

@@ -52,12 +52,14 @@ class Container(Document):
     """One container as far as it is known."""
 
     id: str
+    use: str
     draw: str
     mounted: bool
     gross_kg: float | None
     drawn_kg: float | None
     drawn_u_kg: float | None
     left_kg: float | None
+    contents_kg: float | None
 
 
 class Raised(Document):
@@ -79,12 +81,41 @@ class Active(Raised):
     source: str
 
 
+class StepReport(Document):
+    """What a step measured, what that proves, what it does not prove, and what to do next."""
+
+    verdict: str | None
+    measured: list[str]
+    proves: list[str]
+    does_not_prove: list[str]
+    next: list[str]
+    numbers: dict[str, float | int | str | bool | None]
+
+
 class StepRecord(Document):
-    """When a step began and ended."""
+    """When a step began and ended, and what it showed. A skipped step has a reason and no report."""
 
     began: float
     ended: float | None
     reason: str | None
+    skipped: bool
+    report: StepReport | None
+
+
+class ReplacedPart(Document):
+    """A replaced part and the oil that its manual asks for."""
+
+    component: str
+    oil_m3: float | None
+
+
+class Oil(Document):
+    """The oil balance. `to_add_m3` is null while a part's amount is unknown."""
+
+    removed_m3: float
+    added_m3: float
+    to_add_m3: float | None
+    replaced: list[ReplacedPart]
 
 
 class BudgetTerm(Document):
@@ -158,6 +189,9 @@ class JobView(Document):
     mounted: str | None
     valves: dict[str, bool]
     engine_running: bool | None
+    pump_running: bool | None
+    oil: Oil | None
+    hints: list[str]
     readings: dict[str, ChannelValue]
     saturation: dict[str, float | None]
     plan: Plan | None

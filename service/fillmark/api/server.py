@@ -88,7 +88,7 @@ def make_server(
 def serve(
     settings: Settings,
     host: str = "127.0.0.1",
-    port: int = 8484,
+    port: int = 8000,
     *,
     clock: Clock | None = None,
     ready: Ready | None = None,

@@ -39,7 +39,7 @@ STATIC_MARGIN_SHARE = 0.03
 STATIC_STILL_S = 20.0
 WATCHED = (
     "scale/mass", "low/pressure", "high/pressure", "suction/temperature", "liquid/temperature",
-    "discharge/temperature", "vent/temperature", "ambient/temperature", "container/temperature",
+    "discharge/temperature", "vent/temperature", "ambient/temperature", "container/temperature", "vacuum/pressure",
 )  # fmt: skip
 
 

@@ -19,6 +19,7 @@ class Container:
         start_kg: gross mass at the beginning of the present stay on the pan; None until it is opened.
         drawn_before_kg: drawn during earlier stays.
         drawn_var: variance of what was drawn during earlier stays.
+        recovers: a recovery cylinder. The pan then reads it upside down, so that what it gains counts as drawn.
     """
 
     id: str
@@ -28,6 +29,8 @@ class Container:
     declared_gross_kg: float | None = None
     tare_kg: float | None = None
     heel_kg: float = 0.0
+    recovers: bool = False
+    water_capacity_m3: float | None = None
     full_kg: float | None = None
     start_kg: float | None = None
     start_var: float = 0.0
@@ -58,12 +61,15 @@ class Container:
             declared_gross_kg=event.gross_kg,
             tare_kg=event.tare_kg,
             heel_kg=event.heel_kg,
+            recovers=event.recovers,
+            water_capacity_m3=event.water_capacity_m3,
         )
 
     def opened(self, pan: Pan) -> Container:
         """The container once its gross mass has been learnt and refrigerant may leave."""
         start = pan.mass_kg if pan.left_from_kg is None else pan.left_from_kg
-        full = start if self.full_kg is None else self.full_kg
+        gross = -start if self.recovers else start
+        full = gross if self.full_kg is None else self.full_kg
         return replace(self, full_kg=full, start_kg=start, start_var=pan.mass_u_kg**2)
 
     def taken_off(self, pan: Pan) -> Container:
@@ -82,6 +88,8 @@ class Container:
 
     def left_kg(self, pan: Pan | None) -> float | None:
         """What is left, the heel included; None where neither net nor tare is known."""
+        if self.recovers:
+            return None
         drawn, _ = self.drawn(pan)
         if self.net_kg is not None:
             return self.net_kg - drawn

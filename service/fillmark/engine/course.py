@@ -15,8 +15,10 @@ from fillmark.engine.containers import Container
 from fillmark.engine.events import Note
 from fillmark.engine.hose import NOTHING, Conditions, HoldUp, HoseContent
 from fillmark.engine.latest import Latest
+from fillmark.engine.oil import OilBalance
 from fillmark.engine.pan import FASTEST_FLOW_BORE_M, FASTEST_FLOW_KG_S, Pan
 from fillmark.engine.setup import Hose, Setup
+from fillmark.engine.stages.stage import Stage
 from fillmark.engine.steps import Step, StepRecord
 from fillmark.refrigerants.protocol import OutOfRangeError
 
@@ -46,6 +48,7 @@ class Course:
 
     Attributes:
         valves: recorded state of each valve; a valve that nobody recorded is missing, and unknown.
+        stage: what the step in progress has seen, for steps other than charging.
         engine_running: None: unknown.
         engine_ran: whether it ever ran in this job; a warm circuit says nothing by its static pressure.
         mounted: id of the container on the pan.
@@ -57,6 +60,9 @@ class Course:
     pan: Pan
     step: Step | None = None
     steps: tuple[StepRecord, ...] = ()
+    stage: Stage | None = None
+    oil: OilBalance = field(default_factory=OilBalance)
+    pump_running: bool | None = None
     valves: Mapping[str, bool] = field(default_factory=dict)
     engine_running: bool | None = None
     engine_ran: bool = False
@@ -91,7 +97,7 @@ class Course:
         """Whether refrigerant can pass from hose to circuit, as far as recorded."""
         if not self.valves_recorded:
             container = self.container
-            return container is not None and container.start_kg is not None
+            return container is not None and container.start_kg is not None and not container.recovers
         return self.valves.get("low", False) or self.valves.get("high", False)
 
     def value(self, channel: str) -> float | None:
@@ -108,9 +114,16 @@ class Course:
         value = self.value(channel)
         if value is None:
             return None
-        if self.setup.gauge_all or channel in self.setup.gauge:
+        if self.reads_gauge(channel):
             value += self.barometer().pressure_pa
         return value if value >= 0.0 else None
+
+    def reads_gauge(self, channel: str) -> bool:
+        """Whether a pressure channel reads against the atmosphere."""
+        gauge = self.setup.vacuum_gauge
+        if channel == "vacuum/pressure" and gauge is not None:
+            return gauge.compound
+        return self.setup.gauge_all or channel in self.setup.gauge
 
     def temperature_k(self, channel: str) -> float | None:
         """Last temperature of a channel, K; None: never read."""
@@ -119,11 +132,24 @@ class Course:
 
     def dispensed(self) -> HoldUp:
         """Mass that has left the containers and its standard uncertainty, kg."""
+        return self._drawn(recovers=False)
+
+    def recovered(self) -> tuple[float, float]:
+        """Mass that recovery cylinders have taken in and its standard uncertainty, kg."""
+        gained = self._drawn(recovers=True)
+        return gained.mass_kg, gained.u_kg
+
+    def pan_of(self, container: Container) -> Pan | None:
+        """The pan, if this container stands on it."""
+        return self.pan if container.id == self.mounted else None
+
+    def _drawn(self, *, recovers: bool) -> HoldUp:
         total = var = 0.0
         for container in self.containers.values():
-            drawn, drawn_var = container.drawn(self.pan if container.id == self.mounted else None)
-            total += drawn
-            var += drawn_var
+            if container.recovers is recovers:
+                drawn, drawn_var = container.drawn(self.pan_of(container))
+                total += drawn
+                var += drawn_var
         return HoldUp(total, math.sqrt(max(var, 0.0)))
 
     def around(self) -> Conditions:

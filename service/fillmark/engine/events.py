@@ -50,6 +50,16 @@ class BeginStep:
     time_s: float
     step: str
     reason: str = ""
+    target_abs_pa: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SkipStep:
+    """A step is left out."""
+
+    time_s: float
+    step: str
+    reason: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +71,10 @@ class EndStep:
 
 @dataclass(frozen=True, slots=True)
 class MountContainer:
-    """A container stands on the pan. None: not known. `heel_kg` cannot be drawn from it."""
+    """A container stands on the pan. None: not known. `heel_kg` cannot be drawn from it.
+
+    A recovery cylinder takes in; `water_capacity_m3` is its volume.
+    """
 
     time_s: float
     container: str
@@ -72,6 +85,8 @@ class MountContainer:
     tare_kg: float | None = None
     heel_kg: float = 0.0
     volume_m3: float | None = None
+    recovers: bool = False
+    water_capacity_m3: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +119,32 @@ class SetEngine:
 
     time_s: float
     running: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SetPump:
+    """The vacuum pump runs or stands."""
+
+    time_s: float
+    running: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MoveOil:
+    """Oil put into the circuit, or taken out of it (negative), m³."""
+
+    time_s: float
+    volume_m3: float
+    component: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReplaceComponent:
+    """A part was replaced; `oil_m3` is what the manual says the new one must be given. None: not said."""
+
+    time_s: float
+    component: str
+    oil_m3: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,12 +197,16 @@ class TreatStopPoint:
 
 Fact = (
     BeginStep
+    | SkipStep
     | EndStep
     | MountContainer
     | UnmountContainer
     | SetValve
     | PurgeHose
     | SetEngine
+    | SetPump
+    | MoveOil
+    | ReplaceComponent
     | RecoverHose
     | ExplainStep
     | CorrectCharge

@@ -19,7 +19,6 @@ from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import (
     BeginStep,
     CorrectCharge,
-    EndStep,
     ExplainStep,
     Fact,
     MountContainer,
@@ -34,7 +33,7 @@ from fillmark.engine.events import (
 from fillmark.engine.hose import NOTHING, Feed, HoldUp, liquid_hold_up
 from fillmark.engine.latest import noted
 from fillmark.engine.pan import Path
-from fillmark.engine.steps import Step, StepRecord
+from fillmark.engine.step_folds import STEP_FOLDS
 
 STALLED_FLOW_KG_S = 0.15e-3
 STEADY_S = 2.0
@@ -50,15 +49,21 @@ def fold(course: Course, event: Reading | Fact) -> Course:
         ActionRefusedError: the action does not fit; the course is as it was.
     """
     moved = _FOLDS[type(event)](course, event)
-    return replace(moved, time_s=max(course.time_s, event.time_s))
+    moved = replace(moved, time_s=max(course.time_s, event.time_s))
+    stage = moved.stage
+    if stage is None or isinstance(event, BeginStep):
+        return moved
+    seen = stage.read(moved, event) if isinstance(event, Reading) else stage.acted(moved, event)
+    return moved if seen is stage else replace(moved, stage=seen)
 
 
 def _reading(course: Course, event: Reading) -> Course:
     course = replace(course, latest=noted(course.latest, event.channel, event.time_s, event.value))
     if event.channel != "scale/mass" or course.mounted is None:
         return course
-    course = replace(course, pan=course.pan.take(event.time_s, event.value))
     container = course.container
+    upside_down = container is not None and container.recovers
+    course = replace(course, pan=course.pan.take(event.time_s, -event.value if upside_down else event.value))
     if container is not None and container.start_kg is None:
         course = _aligned(course, event.time_s)
     if course.account.due(event.time_s):
@@ -66,23 +71,6 @@ def _reading(course: Course, event: Reading) -> Course:
     slow = course.circuit_open and course.pan.flow_kg_s < STALLED_FLOW_KG_S
     since = (event.time_s if course.slow_since_s is None else course.slow_since_s) if slow else None
     return replace(course, slow_since_s=since)
-
-
-def _begin_step(course: Course, event: BeginStep) -> Course:
-    if course.step is not None:
-        raise ActionRefusedError("step-in-progress", "step", f"the step {course.step} is in progress; end it first")
-    if event.step not in set(Step):
-        raise ActionRefusedError("unknown-step", "step", f"{event.step!r} is none of {', '.join(Step)}")
-    step = Step(event.step)
-    record = StepRecord(step, event.time_s, reason=event.reason)
-    return replace(course, step=step, steps=(*course.steps, record))
-
-
-def _end_step(course: Course, event: EndStep) -> Course:
-    if course.step is None:
-        raise ActionRefusedError("no-step", "type", "no step is in progress; begin one first")
-    ended = replace(course.steps[-1], ended_s=event.time_s)
-    return replace(course, step=None, steps=(*course.steps[:-1], ended))
 
 
 def _mount(course: Course, event: MountContainer) -> Course:
@@ -255,6 +243,8 @@ def _wants_feeding(course: Course, time_s: float) -> bool:
     if container is None or course.pan.readings == 0:
         return False
     steady = container.start_kg is not None or time_s - course.pan.steady_since_s >= STEADY_S
+    if container.recovers:
+        return steady
     if "container" in course.valves:
         return course.valves["container"]
     if not course.valves_recorded:
@@ -326,7 +316,7 @@ def _booked(course: Course, time_s: float) -> Course:
 
 def _hose_aligned(course: Course, time_s: float, *, fed: bool) -> Course:
     hose, container = course.hose, course.container
-    if hose is None:
+    if hose is None or (container is not None and container.recovers):
         return course
     if fed:
         feed = Feed.FED
@@ -348,8 +338,7 @@ def _hose_aligned(course: Course, time_s: float, *, fed: bool) -> Course:
 
 _FOLDS: Mapping[type, Callable[[Course, Any], Course]] = {
     Reading: _reading,
-    BeginStep: _begin_step,
-    EndStep: _end_step,
+    **STEP_FOLDS,
     MountContainer: _mount,
     UnmountContainer: _unmount,
     SetValve: _valve,

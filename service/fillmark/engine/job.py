@@ -18,7 +18,7 @@ from fillmark.engine.course import Course
 from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import CloseJob, EndStep, Entry, OpenJob, Reading, TreatStopPoint
 from fillmark.engine.picture import Picture, picture
-from fillmark.engine.stop_points import STOP_POINTS, Scope, StopPoint
+from fillmark.engine.stop_points import STOP_POINTS, StopPoint, looked_at
 from fillmark.engine.timeline import Item, Timeline
 
 Key = tuple[str, str]
@@ -189,8 +189,7 @@ def _judged(job: Job) -> Job:
     for row in STOP_POINTS.values():
         mine = {key: point for key, point in job.points.items() if key[0] == row.id}
         speaking = [subject for (_, subject), point in mine.items() if point.life in alarm_life.ACTIVE]
-        looked_at = row.scope is Scope.JOB or job.picture.charging
-        found = row.condition(job.picture, speaking) if looked_at else {}
+        found = row.condition(job.picture, speaking) if looked_at(row.scope, job.picture) else {}
         for key, point in mine.items():
             if point.until_s is not None and job.now_s >= point.until_s:
                 job = _moved(job, key, Trigger.UNSHELVE, "The time for which it was put aside is over.")
@@ -250,7 +249,7 @@ def life_of(job: Job, row: StopPoint) -> Life:
     point = job.points.get((row.id, ""))
     if point is not None:
         return point.life
-    return Life.NORMAL if row.scope is Scope.JOB or job.picture.charging else Life.SUPPRESSED_BY_DESIGN
+    return Life.NORMAL if looked_at(row.scope, job.picture) else Life.SUPPRESSED_BY_DESIGN
 
 
 def _wake_at_s(job: Job) -> float | None:
@@ -263,11 +262,12 @@ def _wake_at_s(job: Job) -> float | None:
         land = job.picture.landing
         if land is not None and land.call_in_s is not None and course.circuit_open:
             moments.append(now + land.call_in_s)
+        if course.slow_since_s is not None:
+            moments.append(course.slow_since_s + STALLED_AFTER_S)
+    if job.picture.working:
         moments += [latest.stale_at_s(name) for name, latest in course.latest.items() if name in WATCHED]
         silent_at = silent_scale_at_s(course)
         if silent_at is not None:
             moments.append(silent_at)
-        if course.slow_since_s is not None:
-            moments.append(course.slow_since_s + STALLED_AFTER_S)
     future = [moment for moment in moments if moment > now]
     return min(future, default=None)

@@ -38,7 +38,18 @@ class Picture:
     def charging(self) -> bool:
         """Whether the charging step is in progress. A job whose steps nobody records charges once a can is on."""
         course = self.course
-        return course.step is Step.CHARGING or (not course.steps and course.mounted is not None)
+        container = course.container
+        return course.step is Step.CHARGING or (not course.steps and container is not None and not container.recovers)
+
+    @property
+    def weighing(self) -> bool:
+        """Whether a mass on the pan matters: in charging and in recovery."""
+        return self.charging or self.course.step is Step.RECOVERY
+
+    @property
+    def working(self) -> bool:
+        """Whether a step is in progress, recorded or not."""
+        return self.charging or self.course.step is not None
 
     def age_s(self, channel: str) -> float | None:
         """Age of a channel's last reading; None: never read."""

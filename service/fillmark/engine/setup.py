@@ -24,12 +24,19 @@ class Aim(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Circuit:
-    """One refrigerant circuit as its label states it. Masses kg, volume m³ (None: unknown)."""
+    """One refrigerant circuit as its label states it. Masses kg, volume m³ (None: unknown).
+
+    Attributes:
+        line_extra_kg: what a long line set adds to the factory charge; the window contains it already.
+        stationary: a split system or heat pump; its liquid line is its high side.
+    """
 
     refrigerant: Refrigerant
     charge_min_kg: float
     charge_max_kg: float
     volume_m3: float | None = None
+    line_extra_kg: float = 0.0
+    stationary: bool = False
 
     def aim_kg(self, aim: Aim | float) -> float:
         """Mass to aim at. Aiming at the minimum leaves the whole window as a buffer against overshoot."""
@@ -75,6 +82,15 @@ class Limits:
     high_pressure_abs_pa: float | None = None
     low_pressure_abs_pa: float | None = None
     container_temperature_k: float | None = None
+    test_pressure_abs_pa: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class VacuumGauge:
+    """The vacuum gauge. A compound gauge reads below the barometer, an absolute one does not know it."""
+
+    resolution_pa: float
+    compound: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +100,7 @@ class Setup:
     Attributes:
         gauge: local names of the pressure channels that read gauge pressure, for example "low/pressure".
         gauge_all: every pressure channel reads gauge pressure.
+        pump_speed_m3_s: of the vacuum pump, by its plate.
     """
 
     circuit: Circuit
@@ -96,6 +113,8 @@ class Setup:
     barometer_pa: float | None = None
     gauge: frozenset[str] = frozenset()
     gauge_all: bool = False
+    vacuum_gauge: VacuumGauge | None = None
+    pump_speed_m3_s: float | None = None
     technician: str | None = None
     note: str = ""
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fillmark.engine import conditions
+from fillmark.engine import conditions, step_conditions
 from fillmark.engine.conditions import Active, Findings
 from fillmark.engine.picture import Picture
 
@@ -29,6 +29,10 @@ class Scope(StrEnum):
     """When the condition is looked at; outside it the stop point is suppressed by design."""
 
     CHARGING = "charging"
+    WEIGHING = "weighing"
+    """Charging or recovery."""
+    WORKING = "working"
+    """Any step."""
     JOB = "job"
 
 
@@ -64,6 +68,19 @@ class StopPoint:
     latching: bool = False
     shelvable: bool = True
     cleared: Callable[[Picture], str] = _cleared
+
+
+def looked_at(scope: Scope, picture: Picture) -> bool:
+    """Whether conditions of a scope are looked at now."""
+    match scope:
+        case Scope.CHARGING:
+            return picture.charging
+        case Scope.WEIGHING:
+            return picture.weighing
+        case Scope.WORKING:
+            return picture.working
+        case Scope.JOB:
+            return True
 
 
 _ROWS = (
@@ -143,6 +160,7 @@ _ROWS = (
         "A frozen number looks like a true one.",
         "three times the channel's own interval, 3 s at least for the scale",
         conditions.reading_stale,
+        Scope.WORKING,
         shelvable=False,
     ),
     StopPoint(
@@ -152,6 +170,7 @@ _ROWS = (
         "Refrigerant leaves a container continuously; a step is a swap, a lift or a thing laid down.",
         "continuity of flow",
         conditions.unexplained_mass_step,
+        Scope.WEIGHING,
         shelvable=False,
     ),
     StopPoint(
@@ -163,6 +182,45 @@ _ROWS = (
         conditions.scale_overload,
         Scope.JOB,
         shelvable=False,
+    ),
+    StopPoint(
+        "blend-as-vapour",
+        Severity.CRITICAL,
+        "Shut the valve and turn the container so that liquid is drawn.",
+        "From a zeotropic blend the light part leaves first; what comes into the circuit is another refrigerant.",
+        "dew and bubble apart (ASHRAE 34, zeotropes, from memory)",
+        step_conditions.blend_as_vapour,
+        shelvable=False,
+    ),
+    StopPoint(
+        "cylinder-fill-limit",
+        Severity.CRITICAL,
+        "Stop the recovery machine and change the cylinder.",
+        "A cylinder full of liquid bursts when it warms.",
+        "49 CFR 173.304(b): not full of liquid at 55 °C",
+        step_conditions.cylinder_fill_limit,
+        Scope.JOB,
+        latching=True,
+        shelvable=False,
+    ),
+    StopPoint(
+        "test-pressure-limit",
+        Severity.CRITICAL,
+        "Shut the nitrogen and let the pressure down through the regulator's relief.",
+        "The weakest component bursts first.",
+        "limit given by the user",
+        step_conditions.nitrogen_limit,
+        Scope.JOB,
+        shelvable=False,
+    ),
+    StopPoint(
+        "gauge-reading-impossible",
+        Severity.WARNING,
+        "Check the gauge's zero, its unit and the barometer or altitude of this job.",
+        "No vacuum is deeper than the atmosphere above it.",
+        "absolute pressure is not negative",
+        step_conditions.gauge_reading_impossible,
+        Scope.JOB,
     ),
     StopPoint(
         "aim-reached",
@@ -195,6 +253,7 @@ _ROWS = (
         "What pulls or lies on the pan is weighed with the container.",
         "four standard deviations of the indication, three steps at least",
         conditions.scale_disturbed,
+        Scope.WEIGHING,
     ),
     StopPoint(
         "low-pressure-limit",

@@ -6,9 +6,14 @@ Masses are rounded to 10 mg, so that a display shows no digits that nobody measu
 from __future__ import annotations
 
 from fillmark.engine import alarm_life
+from fillmark.engine.hints import hints
 from fillmark.engine.job import Job, Point, life_of
+from fillmark.engine.oil import OilBalance
 from fillmark.engine.picture import Picture
 from fillmark.engine.plan import Stock, plan
+from fillmark.engine.report import Report
+from fillmark.engine.stages.recovery import contents_kg
+from fillmark.engine.step_folds import step_report
 from fillmark.engine.stop_points import STOP_POINTS
 
 Plain = dict[str, object]
@@ -39,6 +44,9 @@ def job_view(job: Job) -> Plain:
         "saturation": _saturation(job.picture),
         "plan": _plan(job.picture),
         "assumed": list(_assumed(job.picture)),
+        "hints": list(hints(job.course)),
+        "oil": _oil(job.course.oil),
+        "pump_running": job.course.pump_running,
         "notes": [{"at": note.time_s, "text": note.text} for note in job.course.notes],
         "active": _active(job),
     }
@@ -123,12 +131,14 @@ def _containers(shown: Picture) -> list[Plain]:
         rows.append(
             {
                 "id": container.id,
+                "use": "recovery" if container.recovers else "charge",
                 "draw": container.draw,
                 "mounted": pan is not None,
                 "gross_kg": _rounded(container.full_kg),
                 "drawn_kg": _rounded(drawn),
                 "drawn_u_kg": _rounded(max(var, 0.0) ** 0.5),
                 "left_kg": _rounded(container.left_kg(pan)),
+                "contents_kg": _rounded(contents_kg(container, course)) if container.recovers else None,
             }
         )
     return rows
@@ -179,8 +189,27 @@ def _active(job: Job) -> list[Plain]:
 
 def _steps(job: Job) -> Plain:
     return {
-        str(record.step): {"began": record.began_s, "ended": record.ended_s, "reason": record.reason or None}
+        str(record.step): {
+            "began": record.began_s,
+            "ended": record.ended_s,
+            "reason": record.reason or None,
+            "skipped": record.skipped,
+            "report": _report(step_report(job.course) if record.ended_s is None else record.report),
+        }
         for record in job.course.steps
+    }
+
+
+def _report(report: Report | None) -> Plain | None:
+    if report is None:
+        return None
+    return {
+        "verdict": report.verdict,
+        "measured": list(report.measured),
+        "proves": list(report.proves),
+        "does_not_prove": list(report.does_not_prove),
+        "next": list(report.next),
+        "numbers": dict(report.numbers),
     }
 
 
@@ -217,6 +246,8 @@ def _plan(shown: Picture) -> Plain | None:
     course = shown.course
     stocks = []
     for container in course.containers.values():
+        if container.recovers:
+            continue
         left = container.left_kg(course.pan if container.id == course.mounted else None)
         if left is None:
             return None
@@ -226,6 +257,17 @@ def _plan(shown: Picture) -> Plain | None:
     rest = max(course.setup.aim_kg - shown.charged.mass_kg, 0.0)
     made = plan(rest, 0.0, stocks)
     return {"need_kg": _rounded(made.need_kg), "short_kg": _rounded(made.short_kg), "text": made.sentence()}
+
+
+def _oil(oil: OilBalance) -> Plain | None:
+    if not oil.touched:
+        return None
+    return {
+        "removed_m3": _rounded(oil.removed_m3, 8),
+        "added_m3": _rounded(oil.added_m3, 8),
+        "to_add_m3": _rounded(oil.to_add_m3, 8),
+        "replaced": [{"component": part.component, "oil_m3": _rounded(part.oil_m3, 8)} for part in oil.replaced],
+    }
 
 
 def _assumed(shown: Picture) -> tuple[str, ...]:

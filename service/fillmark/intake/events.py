@@ -12,10 +12,12 @@ from typing import Any
 from pydantic import ValidationError
 
 from fillmark.engine import events
-from fillmark.engine.setup import Aim, Circuit, Hose, Limits, Scale, Setup
+from fillmark.engine.setup import Aim, Circuit, Hose, Limits, Scale, Setup, VacuumGauge
 from fillmark.refrigerants import facade
 from fillmark.wire import actions, channels
+from fillmark.wire.models import FieldError
 from fillmark.wire.senml import Record, SenmlError, pointer_to
+from fillmark.wire.setup import JobOpen
 
 GAUGE_CHANNELS = frozenset({"low/pressure", "high/pressure", "vacuum/pressure"})
 """Channels that may read gauge pressure, by their names within the bay."""
@@ -113,7 +115,7 @@ def _intake_error(error: ValidationError, raw: object, field: str) -> IntakeErro
     context = first.get("ctx", {})
     location = [*first["loc"][1:]]
     cause = context.get("error")
-    if isinstance(cause, actions.FieldError):
+    if isinstance(cause, FieldError):
         location.append(cause.field)
     if first["type"].startswith("union_tag"):
         location = ["type"]
@@ -136,7 +138,7 @@ def _pointer(raw: object, location: Sequence[int | str], pointer: str) -> str:
     return pointer
 
 
-def setup_from(model: actions.JobOpen) -> Setup:
+def setup_from(model: JobOpen) -> Setup:
     """Everything declared at the opening of a job.
 
     Raises:
@@ -152,22 +154,29 @@ def setup_from(model: actions.JobOpen) -> Setup:
         if strange:
             accepted = f"name some of {', '.join(sorted(GAUGE_CHANNELS))}, or say true for all"
             raise IntakeError("/gauge", f"{strange[0]!r} is no pressure channel that can read gauge pressure", accepted)
-    hose = model.hose
+    hose, gauge = model.hose, model.vacuum_gauge
     return Setup(
-        circuit=Circuit(refrigerant, circuit.charge_min_kg, circuit.charge_max_kg, circuit.volume_m3),
+        circuit=Circuit(
+            refrigerant,
+            circuit.charge_min_kg + circuit.line_extra_kg,
+            circuit.charge_max_kg + circuit.line_extra_kg,
+            circuit.volume_m3,
+            circuit.line_extra_kg,
+            circuit.kind == "stationary",
+        ),
         scale=Scale(
             model.scale.resolution_kg, model.scale.accuracy_class, model.scale.capacity_kg, model.scale.delay_s
         ),
         aim=Aim(model.aim) if isinstance(model.aim, str) else model.aim,
         hose=None if hose is None else Hose(hose.length_m, hose.bore_m, hose.shutoff),
-        limits=Limits(
-            model.limits.high_pressure_abs_pa, model.limits.low_pressure_abs_pa, model.limits.container_temperature_k
-        ),
+        limits=Limits(**model.limits.model_dump()),
         reaction_time_s=model.reaction_time_s,
         altitude_m=model.altitude_m,
         barometer_pa=model.barometer_pa,
         gauge=frozenset() if isinstance(model.gauge, bool) else frozenset(model.gauge),
         gauge_all=model.gauge is True,
+        vacuum_gauge=None if gauge is None else VacuumGauge(gauge.resolution_pa, gauge.kind == "compound"),
+        pump_speed_m3_s=None if model.pump is None else model.pump.speed_m3_s,
         technician=model.technician,
         note=model.note,
     )
@@ -195,7 +204,14 @@ def _mount(model: actions.ContainerMount, time_s: float) -> events.Event:
         model.tare_kg,
         model.heel_kg,
         model.volume_m3,
+        recovers=model.use == "recovery",
+        water_capacity_m3=model.water_capacity_m3,
     )
+
+
+def _oil(model: actions.Oil, time_s: float) -> events.Event:
+    volume = model.added_m3 if model.removed_m3 is None else -model.removed_m3
+    return events.MoveOil(time_s, volume or 0.0, model.component)
 
 
 def _treat(model: actions.StopPointAction | actions.StopPointShelve, time_s: float) -> events.Event:
@@ -206,15 +222,19 @@ def _treat(model: actions.StopPointAction | actions.StopPointShelve, time_s: flo
 
 
 _MAKERS: Mapping[type, Callable[[Any, float], events.Event]] = {
-    actions.JobOpen: lambda m, t: events.OpenJob(t, setup_from(m)),
+    JobOpen: lambda m, t: events.OpenJob(t, setup_from(m)),
     actions.JobClose: lambda _, t: events.CloseJob(t),
-    actions.StepBegin: lambda m, t: events.BeginStep(t, m.step, m.reason),
+    actions.StepBegin: lambda m, t: events.BeginStep(t, m.step, m.reason, m.target_abs_pa),
+    actions.StepSkip: lambda m, t: events.SkipStep(t, m.step, m.reason),
     actions.StepEnd: lambda _, t: events.EndStep(t),
     actions.ContainerMount: _mount,
     actions.ContainerUnmount: lambda _, t: events.UnmountContainer(t),
     actions.Valve: lambda m, t: events.SetValve(t, m.valve, m.open),
     actions.Purge: lambda m, t: events.PurgeHose(t, m.mass_kg),
     actions.Engine: lambda m, t: events.SetEngine(t, m.running),
+    actions.Pump: lambda m, t: events.SetPump(t, m.running),
+    actions.Oil: _oil,
+    actions.ComponentReplaced: lambda m, t: events.ReplaceComponent(t, m.component, m.oil_m3),
     actions.HoseRecovered: lambda m, t: events.RecoverHose(t, m.mass_kg),
     actions.MassStep: lambda m, t: events.ExplainStep(t, m.was),
     actions.Correct: lambda m, t: events.CorrectCharge(t, m.mass_kg, m.reason),

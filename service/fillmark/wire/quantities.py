@@ -66,6 +66,8 @@ TEMPERATURE = Dimension(
     {"°C": "degC", "C": "degC", "Cel": "degC", "°F": "degF", "F": "degF", "K": "kelvin"},
 )  # fmt: skip
 FLOW = Dimension("mass flow", "kg/s", '"2 g/s"', {})
+LINEAR_MASS = Dimension("mass a length", "kg/m", '"20 g/m"', {})
+VOLUME_FLOW = Dimension("volume flow", "m**3/s", '"70 L/min"', {})
 
 
 @cache
@@ -185,3 +187,5 @@ PressurePa = Annotated[float, _reader(PRESSURE, 0.0, 100e6)]
 BarometerPa = Annotated[float, _reader(PRESSURE, 30e3, 110e3)]
 TemperatureK = Annotated[float, _reader(TEMPERATURE, 0.0, 1000.0)]
 FlowKgS = Annotated[float, _reader(FLOW, 0.0)]
+LinearMassKgM = Annotated[float, _reader(LINEAR_MASS, least=0.0)]
+VolumeFlowM3S = Annotated[float, _reader(VOLUME_FLOW, least=0.0)]

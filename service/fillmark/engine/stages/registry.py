@@ -1,0 +1,24 @@
+"""Which stage serves which step. Charging has none: the course itself is its state."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
+
+from fillmark.engine.stages.recovery import RecoveryStage
+from fillmark.engine.stages.stage import Stage
+from fillmark.engine.steps import Step
+
+if TYPE_CHECKING:
+    from fillmark.engine.course import Course
+    from fillmark.engine.events import BeginStep
+
+
+def _recovery(course: Course, event: BeginStep) -> Stage:
+    given = event.target_abs_pa
+    return RecoveryStage(course.barometer().pressure_pa if given is None else given)
+
+
+STAGES: Mapping[Step, Callable[[Course, BeginStep], Stage]] = {
+    Step.RECOVERY: _recovery,
+}
