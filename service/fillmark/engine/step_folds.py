@@ -54,6 +54,8 @@ def _begin(course: Course, event: BeginStep) -> Course:
 def _end(course: Course, event: EndStep) -> Course:
     if course.step is None:
         raise ActionRefusedError("no-step", "type", "no step is in progress; begin one first")
+    if course.stage is not None:
+        course = replace(course, stage=course.stage.ended(course))
     ended = replace(course.steps[-1], ended_s=event.time_s, report=step_report(course))
     return replace(course, step=None, steps=(*course.steps[:-1], ended), stage=None)
 

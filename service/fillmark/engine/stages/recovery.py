@@ -90,6 +90,11 @@ class RecoveryStage:
         """How long the pressure has been below the limit, s."""
         return 0.0 if self.below_since_s is None else max(course.time_s - self.below_since_s, 0.0)
 
+    def ended(self, course: Course) -> RecoveryStage:
+        """Nothing is left to be reckoned."""
+        del course
+        return self
+
     def report(self, course: Course) -> Report:
         """Recovered mass against the label, and whether the circuit is empty."""
         recovered, u = course.recovered()

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
+from fillmark.engine.stages.performance import PerformanceStage, static_of
 from fillmark.engine.stages.recovery import RecoveryStage
 from fillmark.engine.stages.stage import Stage
+from fillmark.engine.stages.vacuum_hold import HoldStage
 from fillmark.engine.steps import Step
 
 if TYPE_CHECKING:
@@ -21,4 +23,6 @@ def _recovery(course: Course, event: BeginStep) -> Stage:
 
 STAGES: Mapping[Step, Callable[[Course, BeginStep], Stage]] = {
     Step.RECOVERY: _recovery,
+    Step.VACUUM_HOLD: lambda _course, _event: HoldStage(),
+    Step.PERFORMANCE_TEST: lambda course, _event: PerformanceStage(static=static_of(course)),
 }

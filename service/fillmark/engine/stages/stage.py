@@ -20,5 +20,8 @@ class Stage(Protocol):
     def acted(self, course: Course, fact: Fact) -> Stage:
         """The stage after something was done."""
 
+    def ended(self, course: Course) -> Stage:
+        """The stage when its step ends: what was put off is reckoned now."""
+
     def report(self, course: Course) -> Report:
         """What the step has shown so far."""
