@@ -261,6 +261,7 @@ def test_closing_ends_the_step_in_progress(bench: Bench) -> None:
     assert bench.view["step"] is None
     (charging,) = bench.job.course.steps
     assert (charging.began_s, charging.ended_s) == (START_S, START_S + 5.0)
+    assert charging.report is not None
     assert bench.job.closed_s == START_S + 5.0
 
 
