@@ -90,6 +90,7 @@ def build_bay(simulation: Simulation, now_s: Callable[[], float]) -> SimulatedBa
         scenario = scenarios.get(simulation.scenario)
     except scenarios.UnknownScenarioError as error:
         raise DeviceBrokenError(str(error)) from error
+    Bay(scenario, simulation.seed)  # the first one loads the fluid's properties, which takes seconds
     return Bay(scenario, simulation.seed, start_s=now_s(), bay=simulation.bay)
 
 
