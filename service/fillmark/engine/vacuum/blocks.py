@@ -23,6 +23,7 @@ from fillmark.engine.vacuum.series import Sample
 BLOCKS = 40
 FOLLOWS_U = 0.3
 STAIR_U = 1.0 / math.sqrt(6.0)
+SMOOTH_SHARE = 0.25
 ROOM_K = 293.15
 """Only to turn a drift in kelvin into a share of the pressure where no temperature is known."""
 
@@ -37,6 +38,7 @@ class Blocks:
         counts: samples in each.
         warming_k: temperature over the first sample's; empty: unknown.
         white_pa2: variance of one sample that is independent of the next.
+        thermal_share2: relative variance that the noise of the thermometer adds to one sample.
         stair_pa: resolution times the share of rounding that repeats itself.
     """
 
@@ -47,6 +49,7 @@ class Blocks:
     duration_s: float
     temperature_k: float
     white_pa2: float
+    thermal_share2: float
     stair_pa: float
     gauge: Gauge
     drift_u_k: float
@@ -61,6 +64,7 @@ class Blocks:
 
 def blocks_of(samples: Sequence[Sample], gauge: Gauge, drift_u_k: float) -> Blocks:
     """Cut `samples` (in order of time, at least two) into blocks."""
+    kelvins = [s.temperature_k for s in samples if s.temperature_k is not None]
     start, duration = samples[0].time_s, samples[-1].time_s - samples[0].time_s
     first_k = samples[0].temperature_k
     known = first_k is not None and all(s.temperature_k is not None for s in samples)
@@ -79,22 +83,31 @@ def blocks_of(samples: Sequence[Sample], gauge: Gauge, drift_u_k: float) -> Bloc
         warming_k=tuple(m[2] for m in means) if known else (),
         duration_s=duration,
         temperature_k=base_k,
-        white_pa2=max(white_variance_pa2(gauge.resolution_pa, noise), _seen_variance(samples), 1e-12),
+        white_pa2=max(white_variance_pa2(gauge.resolution_pa, noise), _seen_variance([s.pressure_pa for s in samples]), 1e-12),
+        thermal_share2=_seen_variance(kelvins) / base_k**2 if known else 0.0,
         stair_pa=gauge.resolution_pa * stuck_share(gauge.noise_share),
         gauge=gauge,
         drift_u_k=drift_u_k,
     )
 
 
-def _seen_variance(samples: Sequence[Sample]) -> float:
-    """Variance from one sample to the next, by second differences (they pass over slope), Pa²."""
-    p = [s.pressure_pa for s in samples]
-    bends = [(a - 2.0 * b + c) ** 2 for a, b, c in zip(p, p[1:], p[2:], strict=False)]
+def _seen_variance(values: Sequence[float]) -> float:
+    """Variance from one sample to the next, by second differences (they pass over slope)."""
+    bends = [(a - 2.0 * b + c) ** 2 for a, b, c in zip(values, values[1:], values[2:], strict=False)]
     return sum(bends) / len(bends) / 6.0 if bends else 0.0
 
 
-def covariance(blocks: Blocks, curve: Sequence[float], along_pa: Sequence[float] = ()) -> list[list[float]]:
-    """Covariance of the blocks' means if the pressure follows `curve`; `along_pa` is one more error of one shape."""
+def covariance(
+    blocks: Blocks, curve: Sequence[float], along_pa: Sequence[float] = (), smooth_share: float = 0.0
+) -> list[list[float]]:
+    """Covariance of the blocks' means if the pressure follows `curve`.
+
+    Args:
+        blocks: the hold.
+        curve: the smoothed pressure at the blocks' times.
+        along_pa: one more error of this shape.
+        smooth_share: one more error, smooth over a quarter of the hold, as a share of the rise.
+    """
     shapes = [*_stairs(blocks, curve), *_drift(blocks, curve)]
     if along_pa:
         shapes.append(tuple(along_pa))
@@ -105,9 +118,18 @@ def covariance(blocks: Blocks, curve: Sequence[float], along_pa: Sequence[float]
         for i in range(size):
             for j in range(size):
                 made[i][j] += weight * (cosines[i] * cosines[j] + sines[i] * sines[j])
+    if smooth_share:
+        _add_smooth(made, blocks, [smooth_share * (p - curve[0]) for p in curve])
     for i, count in enumerate(blocks.counts):
-        made[i][i] += blocks.white_pa2 / count
+        made[i][i] += (blocks.white_pa2 + blocks.thermal_share2 * curve[i] ** 2) / count
     return made
+
+
+def _add_smooth(made: list[list[float]], blocks: Blocks, size_pa: Sequence[float]) -> None:
+    length = SMOOTH_SHARE * blocks.duration_s
+    for i, t in enumerate(blocks.times_s):
+        for j, s in enumerate(blocks.times_s):
+            made[i][j] += size_pa[i] * size_pa[j] * math.exp(-0.5 * ((t - s) / length) ** 2)
 
 
 def _drift(blocks: Blocks, curve: Sequence[float]) -> list[tuple[float, ...]]:
@@ -126,7 +148,7 @@ def _stairs(blocks: Blocks, curve: Sequence[float]) -> list[tuple[float, ...]]:
 def _harmonics(blocks: Blocks, curve: Sequence[float]) -> list[tuple[list[float], list[float], float]]:
     """Rounding along the curve. Within a block that spans whole steps it averages away."""
     r = blocks.gauge.resolution_pa
-    spans = [abs(b - a) / 2.0 for a, b in zip((curve[0], *curve), (*curve[1:], curve[-1]), strict=False)]
+    spans = [abs(b - a) / 2.0 for a, b in zip((curve[0], *curve[:-1]), (*curve[1:], curve[-1]), strict=True)]
     found = []
     for k, weight in enumerate(stuck_weights(blocks.gauge.noise_share), start=1):
         if weight < 1e-7:

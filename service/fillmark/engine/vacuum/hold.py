@@ -6,22 +6,28 @@ Rules, in this order:
 2. Not risen: TIGHT if a leak of the wanted size would almost surely (95 %) have been detected, else UNDECIDED.
    If the pressure stands at water's saturation pressure at the coldest part, UNDECIDED too: a wet circuit whose vapour
    has reached its ceiling stands as still as a dry one.
-3. Risen: the four shapes of `rise_models.py` are fitted. The best is chosen by the Bayesian information criterion,
-   BIC = chi2 + ln det C + k ln m (Schwarz 1978): its price of a parameter grows with the number m of blocks, so that a
-   longer look does not favour the richer shape; m does not grow with the sampling rate.
-4. A verdict names a cause only if the data can tell it from the other one. **Fisher rule**: take the best curve, without
-   noise, and fit it with the best curve of the shape that lacks the cause. The root of what is left, in standard
-   deviations of the data, is the `separation`: its square is the Fisher information about the difference. Below
-   SEPARATION_SIGMA the verdict is UNDECIDED. With d standard deviations between two curves the nearer one is the wrong
-   one with probability Phi(-d / 2).
-   * leak shape best, and it is apart from every wet one: LEAKING
-   * wet shape best, and it is apart from every leak: WET
-   * both best: BOTH if apart from either; the one cause that it cannot do without if apart from one; else UNDECIDED.
-5. If the best shape of all leaves more than its errors allow, separations shrink by the root of that excess (Birge 1932).
+3. Risen: the four shapes of `rise_models.py` are fitted; "both" contains the others. How much worse the fit becomes
+   without a cause is twice the logarithm of the likelihood ratio; its root, in standard deviations of the data, is the
+   **need** for that cause: `leak_need` (both against wet) and `vapour_need` (both against leak).
+4. **Fisher rule**: a cause is named if the need for it is NEED_SIGMA or more. Without noise the squared need is the
+   Fisher information of the data about the part of the curve that no other cause can imitate; where it is smaller, no
+   judgement could tell the causes apart, and the verdict is UNDECIDED. With d standard deviations between two curves
+   the nearer one is the wrong one with probability Phi(-d / 2).
+   | leak needed | vapour needed | verdict |
+   |---|---|---|
+   | yes | no | LEAKING |
+   | no | yes | WET |
+   | yes | yes | BOTH |
+   | no | no | UNDECIDED |
+5. If even "both" leaves more than the errors allow, needs shrink by the root of that excess (Birge 1932).
+6. The odds of the four shapes are weights exp(-BIC / 2) of the Bayesian information criterion, BIC = misfit + k ln m
+   (Schwarz 1978): its price of a parameter grows with the number m of blocks, so that a longer look does not favour the
+   richer shape, and m does not grow with the sampling rate.
 
 Vapour of refrigerant or of oil rises like that of water. WET therefore means "wet or outgassing".
-Q = V dp/dt of the leak, averaged over the shapes that have a leak with weights exp(-BIC / 2): its uncertainty holds the
-doubt which shape is true. The volume's uncertainty is in it. Without a volume there is no Q.
+Q = V dp/dt of the leak: mean and standard deviation of the likelihood over all leaks of zero or more, with the best
+vapour for each of them (profile likelihood). Its uncertainty holds the doubt how much is leak and how much vapour, and
+the volume's. Without a volume there is no Q.
 """
 
 from __future__ import annotations
@@ -31,18 +37,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fillmark.engine.atmosphere import STANDARD_PA
 from fillmark.engine.vacuum.algebra import Whitener
 from fillmark.engine.vacuum.blocks import Blocks, blocks_of, covariance
 from fillmark.engine.vacuum.detection import Detection, detection
 from fillmark.engine.vacuum.finding import Finding, Quantity
 from fillmark.engine.vacuum.gauge import Gauge
 from fillmark.engine.vacuum.leak_rate import pv_flow
-from fillmark.engine.vacuum.rise_models import PARAMETERS, Family, Fit, Shape
+from fillmark.engine.vacuum.rise_models import OUTGAS_LONGEST_S, VAPOUR_SHARE_U, Family, Fit, Shape, ramp, LONGEST_SHARE
 from fillmark.engine.vacuum.series import Sample
 from fillmark.engine.vacuum.water import relative_slope_per_k, saturation_pressure_pa
 
-SEPARATION_SIGMA = 4.5
+NEED_SIGMA = 4.5
 """Two curves so far apart are mistaken for each other once in 80 times at worst."""
+
+RISEN_SIGMA = 5.0
+"""A constant that misses the data by so much has risen, even if the slope does not show it."""
 
 WANTED_RISE_PA_S = 66.7 / 1800.0
 """A rise of 500 micron within half an hour is the least that every hold should exclude. Common practice, no source."""
@@ -54,6 +64,8 @@ HOTTEST_K = 333.15
 """No part is hotter than 60 °C while it is evacuated: the bound of water's ceiling where no temperature is known."""
 
 COLDEST_U_K = 1.5
+PROFILE_POINTS = 17
+PROFILE_TURNS = 3
 SHORTEST_SAMPLES = 10
 AT_CEILING_SHARE = 0.1
 
@@ -66,6 +78,15 @@ class Verdict(StrEnum):
     WET = "wet_or_outgassing"
     BOTH = "leaking_and_wet"
     UNDECIDED = "undecided"
+
+
+VERDICTS = {
+    (True, False): Verdict.LEAKING,
+    (False, True): Verdict.WET,
+    (True, True): Verdict.BOTH,
+    (False, False): Verdict.UNDECIDED,
+}
+"""By (leak needed, vapour needed)."""
 
 
 class Doubt(StrEnum):
@@ -91,6 +112,7 @@ class HoldSetup:
         wanted_rise_pa_s: smallest rise that must not be missed, Pa/s.
         wanted_q_pa_m3_s: smallest leak that must not be missed; counts before the rise where the volume is known.
         drift_u_k: see DRIFT_U_K.
+        atmosphere_pa: only bends the line of a gross leak.
     """
 
     gauge: Gauge
@@ -99,6 +121,7 @@ class HoldSetup:
     wanted_rise_pa_s: float = WANTED_RISE_PA_S
     wanted_q_pa_m3_s: float | None = None
     drift_u_k: float = DRIFT_U_K
+    atmosphere_pa: float = STANDARD_PA
 
     @property
     def wanted_pa_s(self) -> float:
@@ -120,8 +143,8 @@ class Hold:
         detection_limit: a leak of that slope would have been detected half the time; `sure_limit` 95 times in 100.
         limit_q_pa_m3_s, sure_q_pa_m3_s: the same as pV flows.
         ceiling_pa: water's saturation pressure at the coldest part.
-        approaches_pa: where the wet shape levels off, with tau_s, if the verdict names one.
-        separation_sigma: how far the data part leak from moisture; None: nothing rose.
+        vapour_rise_pa: how far vapour would raise the pressure in the end, if the verdict names it.
+        leak_need, vapour_need: see the module.
         odds: shares of the four shapes by BIC.
         wanted_hold_s: how long a hold would need for the wanted sensitivity; None: this one is enough.
     """
@@ -140,9 +163,9 @@ class Hold:
     limit_q_pa_m3_s: float | None
     sure_q_pa_m3_s: float | None
     ceiling_pa: float | None
-    approaches_pa: float | None
-    tau_s: float | None
-    separation_sigma: float | None
+    vapour_rise_pa: float | None
+    leak_need: float
+    vapour_need: float
     odds: dict[Shape, float]
     wanted_hold_s: float | None
     finding: Finding = Finding()
@@ -152,10 +175,11 @@ class Hold:
 class _Comparison:
     """The fits, and what they leave open."""
 
-    best: Fit
-    fits: dict[Shape, list[Fit]]
-    from_wet: float
-    from_leak: float
+    fits: dict[Shape, Fit]
+    birge2: float
+    leak_need: float
+    vapour_need: float
+    rise_need: float
     odds: dict[Shape, float]
 
 
@@ -181,64 +205,58 @@ def _family(blocks: Blocks, setup: HoldSetup) -> Family:
     ceiling_k = setup.coldest_k if setup.coldest_k is not None else HOTTEST_K
     saturated = saturation_pressure_pa(ceiling_k)
     highest = saturation_pressure_pa(ceiling_k + 2.0 * COLDEST_U_K) * (1.0 + 2.0 * setup.gauge.span_share_u)
-    plain = _diagonal(blocks)
-    rough = Family.of(blocks.times_s, blocks.duration_s, highest, plain, plain).fits(blocks.pressures_pa)
-    curve = min((fits[0] for fits in rough.values()), key=lambda f: f.misfit + 4.0 * PARAMETERS[f.shape]).curve
+    plain, times, duration = _diagonal(blocks), blocks.times_s, blocks.duration_s
+    rough = Family.of(times, times, duration, max(OUTGAS_LONGEST_S, 10.0 * duration), plain, plain)
+    curve = rough.vapour(blocks.pressures_pa, leaking=True).curve
+    rise = max(max(curve) - min(curve), setup.gauge.resolution_pa / 2.0)
+    longest = min(max(OUTGAS_LONGEST_S, highest * duration / rise), LONGEST_SHARE * duration)
     share = relative_slope_per_k(ceiling_k)
     drift = blocks.warming_k or blocks.drift_k
     with_temperature = [share * k * min(max(p, 0.0), saturated) for k, p in zip(drift, curve, strict=True)]
     dry = Whitener.of(covariance(blocks, curve))
-    wet = Whitener.of(covariance(blocks, curve, with_temperature))
-    return Family.of(blocks.times_s, blocks.duration_s, highest, dry, wet)
+    wet = Whitener.of(covariance(blocks, curve, with_temperature, VAPOUR_SHARE_U))
+    passed = ramp(times, curve, setup.atmosphere_pa)
+    return Family.of(times, passed, duration, longest, dry, wet).refined(blocks.pressures_pa)
 
 
 def _diagonal(blocks: Blocks) -> Whitener:
     floor = blocks.stair_pa**2 / 12.0
     size = len(blocks.counts)
     return Whitener.of(
-        [[blocks.white_pa2 / n + floor if i == j else 0.0 for j in range(size)] for i, n in enumerate(blocks.counts)]
+        [
+            [blocks.white_pa2 / n + floor if i == j else 0.0 for j in range(size)]
+            for i, n in enumerate(blocks.counts)
+        ]
     )
 
 
 def _compare(blocks: Blocks, family: Family) -> _Comparison:
     fits = family.fits(blocks.pressures_pa)
-    price = math.log(len(blocks.counts))
-    cost = {shape: found[0].misfit + PARAMETERS[shape] * price for shape, found in fits.items()}
-    best = fits[min(cost, key=lambda shape: cost[shape])][0]
-    free = max(len(blocks.counts) - PARAMETERS[best.shape], 1)
-    birge = math.sqrt(max(min(found[0].chi2 for found in fits.values()) / free, 1.0))
-    low = min(cost.values())
-    weights = {shape: math.exp(-(c - low) / 2.0 / birge**2) for shape, c in cost.items()}
+    both = fits[Shape.BOTH]
+    count = len(blocks.counts)
+    birge2 = max(both.chi2 / max(count - both.parameters, 1), 1.0)
+
+    def need(without: Shape) -> float:
+        return math.sqrt(max(fits[without].misfit - both.misfit, 0.0) / birge2)
+
+    cost = {shape: fit.misfit / birge2 + fit.parameters * math.log(count) for shape, fit in fits.items()}
+    weights = {shape: math.exp((min(cost.values()) - c) / 2.0) for shape, c in cost.items()}
     total = sum(weights.values())
-    return _Comparison(
-        best,
-        fits,
-        family.distance(best.curve, Shape.WET) / birge,
-        family.distance(best.curve, Shape.LEAK) / birge,
-        {shape: w / total for shape, w in weights.items()},
-    )
+    odds = {shape: w / total for shape, w in weights.items()}
+    return _Comparison(fits, birge2, need(Shape.WET), need(Shape.LEAK), need(Shape.CONSTANT), odds)
 
 
 def _verdict(
     blocks: Blocks, setup: HoldSetup, seen: Detection, compared: _Comparison, level_pa: float
 ) -> tuple[Verdict, Doubt | None]:
-    if not seen.detected:
+    if not (seen.detected or compared.rise_need >= RISEN_SIGMA):
         if seen.sure_limit_pa_s > setup.wanted_pa_s:
             return Verdict.UNDECIDED, Doubt.NOT_SENSITIVE
         if _at_ceiling(blocks, setup, level_pa):
             return Verdict.UNDECIDED, Doubt.AT_WATER_SATURATION
         return Verdict.TIGHT, None
-    leak = compared.from_wet >= SEPARATION_SIGMA
-    wet = compared.from_leak >= SEPARATION_SIGMA
-    match compared.best.shape:
-        case Shape.BOTH if leak and wet:
-            return Verdict.BOTH, None
-        case Shape.BOTH | Shape.LEAK if leak:
-            return Verdict.LEAKING, None
-        case Shape.BOTH | Shape.WET if wet:
-            return Verdict.WET, None
-        case _:
-            return Verdict.UNDECIDED, Doubt.LEAK_OR_MOISTURE
+    said = VERDICTS[compared.leak_need >= NEED_SIGMA, compared.vapour_need >= NEED_SIGMA]
+    return said, Doubt.LEAK_OR_MOISTURE if said is Verdict.UNDECIDED else None
 
 
 def _at_ceiling(blocks: Blocks, setup: HoldSetup, level_pa: float) -> bool:
@@ -250,26 +268,23 @@ def _at_ceiling(blocks: Blocks, setup: HoldSetup, level_pa: float) -> bool:
     return not blunt and low <= level_pa <= high
 
 
-def _leak_slope(blocks: Blocks, family: Family, compared: _Comparison, verdict: Verdict) -> Quantity:
-    """Average over all fits that have a leak, weighted by BIC."""
-    if verdict in {Verdict.TIGHT, Verdict.UNDECIDED} and not compared.fits[Shape.LEAK][0].slope_pa_s:
-        return Quantity(*family.slope(blocks.pressures_pa))
-    price = math.log(len(blocks.counts))
-    leaks = [
-        f for shape in (Shape.LEAK, Shape.BOTH) for f in compared.fits[shape] if f.shape in {Shape.LEAK, Shape.BOTH}
-    ]
-    if not leaks:
-        return Quantity(*family.slope(blocks.pressures_pa))
-    free = max(len(blocks.counts) - 4, 1)
-    birge2 = max(min(f.chi2 for f in leaks) / free, 1.0)
-    costs = [(f.misfit + PARAMETERS[f.shape] * price) / birge2 for f in leaks]
-    weights = [math.exp(-(c - min(costs)) / 2.0) for c in costs]
-    total = sum(weights)
-    mean = sum(w * f.slope_pa_s for w, f in zip(weights, leaks, strict=True)) / total
-    spread = sum(
-        w * (birge2 * f.slope_u_pa_s**2 + (f.slope_pa_s - mean) ** 2) for w, f in zip(weights, leaks, strict=True)
-    )
-    return Quantity(mean, math.sqrt(spread / total))
+def _leak_slope(blocks: Blocks, family: Family, compared: _Comparison) -> Quantity:
+    """Mean and standard deviation of the leak over its profile likelihood, Pa/s."""
+    mean_rate = abs(blocks.pressures_pa[-1] - blocks.pressures_pa[0]) / blocks.duration_s
+    blind = math.sqrt(blocks.white_pa2 / blocks.counts[0]) + blocks.stair_pa
+    low, high = 0.0, 1.5 * max(compared.fits[Shape.LEAK].slope_pa_s, mean_rate) + 2.0 * blind / blocks.duration_s
+    found = Quantity(0.0, high)
+    for _ in range(PROFILE_TURNS):
+        slopes = [low + (high - low) * i / (PROFILE_POINTS - 1) for i in range(PROFILE_POINTS)]
+        misfits = [family.misfit_with(blocks.pressures_pa, b) / compared.birge2 for b in slopes]
+        weights = [math.exp((min(misfits) - m) / 2.0) for m in misfits]
+        total = sum(weights)
+        mean = sum(w * b for w, b in zip(weights, slopes, strict=True)) / total
+        u = math.sqrt(sum(w * (b - mean) ** 2 for w, b in zip(weights, slopes, strict=True)) / total)
+        found = Quantity(mean, u)
+        reach = max(4.0 * u, (high - low) / (PROFILE_POINTS - 1))
+        low, high = max(mean - reach, 0.0), mean + reach
+    return found
 
 
 def _result(
@@ -281,11 +296,11 @@ def _result(
     said: tuple[Verdict, Doubt | None],
 ) -> Hold:
     verdict, doubt = said
-    slope = _leak_slope(blocks, family, compared, verdict)
+    slope = _leak_slope(blocks, family, compared)
     span = setup.gauge.span_share_u
     slope = Quantity(slope.value, math.hypot(slope.u, span * slope.value))
     volume = setup.volume_m3
-    wet = compared.best if verdict in {Verdict.WET, Verdict.BOTH} else None
+    vapour = compared.fits[Shape.BOTH].sources if verdict in {Verdict.WET, Verdict.BOTH} else ()
     u_step = math.hypot(
         setup.gauge.resolution_pa / math.sqrt(6.0), math.sqrt(2.0 * blocks.white_pa2 / blocks.counts[0])
     )
@@ -298,15 +313,15 @@ def _result(
         thermal_rise_pa=_thermal(blocks),
         slope_pa_s=slope,
         q_pa_m3_s=None if volume is None else pv_flow(volume, slope),
-        detected=seen.detected,
+        detected=seen.detected or compared.rise_need >= RISEN_SIGMA,
         detection_limit_pa_s=seen.limit_pa_s,
         sure_limit_pa_s=seen.sure_limit_pa_s,
         limit_q_pa_m3_s=None if volume is None else volume.value * seen.limit_pa_s,
         sure_q_pa_m3_s=None if volume is None else volume.value * seen.sure_limit_pa_s,
         ceiling_pa=None if setup.coldest_k is None else saturation_pressure_pa(setup.coldest_k),
-        approaches_pa=None if wet is None else wet.curve[0] + wet.rise_pa,
-        tau_s=None if wet is None else wet.tau_s,
-        separation_sigma=min(compared.from_wet, compared.from_leak) if seen.detected else None,
+        vapour_rise_pa=sum(s.rise_pa for s in vapour) if vapour else None,
+        leak_need=compared.leak_need,
+        vapour_need=compared.vapour_need,
         odds=compared.odds,
         wanted_hold_s=None,
     )

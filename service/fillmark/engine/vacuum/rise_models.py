@@ -1,32 +1,43 @@
 """Four shapes of a rising vacuum, fitted to blocks.
 
 * constant: p = p0
-* leak:     p = p0 + b t                       (air of 1 bar through a leak: p stays far below it)
-* wet:      p = p0 + A g(t / tau)
-* both:     p = p0 + b t + A g(t / tau)
+* leak:     p = p0 + b r(t)
+* wet:      p = p0 + sum of A_k (1 - exp(-t / tau_k))
+* both:     p = p0 + b r(t) + sum of A_k (1 - exp(-t / tau_k))
 
 They follow from V p' = Q + S (p_s - p_w) with the vapour's own pressure p_w: gases of different kinds do not hinder each
-other, so the shapes add. g is either 1 - exp(-x), of a source with a ceiling, or what leaves a layer by diffusion,
-1 - sum of 8 / (pi**2 (2n+1)**2) exp(-(2n+1)**2 x): first a square root of time, then exponential (Crank, The
-Mathematics of Diffusion, 2nd ed. 1975, section 4.3.2, from memory). tau lies on a grid; the rest is linear.
+other, so the shapes add. r(t) is t as long as p stays far below the atmosphere; a laminar leak passes
+Q (1 - (p / p_air)**2), so r' = 1 - (p / p_air)**2 along the smoothed pressure.
 
-Physical bounds: b >= 0, and 0 <= A <= the saturation pressure of water at the coldest part. The bound gives a wet
-rise its least bend: without it a slow source and a leak are one and the same curve.
+Several fading sources, not one: a layer of oil gives off its gas as a sum of exponentials with positive shares (Crank,
+The Mathematics of Diffusion, 2nd ed. 1975, section 4.3.2, from memory), and a wet spot warms up while it dries. With
+b >= 0 and A_k >= 0 the shapes are cones, and "both" contains the other three.
+
+What keeps a slow source from being a leak by another name is that it must bend:
+* OUTGAS_LONGEST_S is the longest time constant of oil; or
+* its rise may not exceed the saturation pressure of water at the coldest part: tau <= p_s T / rise.
+VAPOUR_SHARE_U is how well sums of exponentials describe vapour at all, as a smooth error of the rise.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from fillmark.engine.vacuum.algebra import Vector, Whitener, solve
+from fillmark.engine.vacuum.algebra import Vector, Whitener
+from fillmark.engine.vacuum.nonnegative import Basis
 
-SHORTEST_SHARE = 1.0 / 40.0
+OUTGAS_LONGEST_S = 5.0 * 3600.0
+"""Longest time constant of gas leaving the oil of a circuit. Common practice, no source."""
+
+VAPOUR_SHARE_U = 0.003
+SHORTEST_SHARE = 1.0 / 100.0
 LONGEST_SHARE = 400.0
-TAUS = 26
-MODES = 8
+GRID_RATIO = 1.7
+FINER = 3
+RAMP = 0
 
 
 class Shape(StrEnum):
@@ -38,157 +49,137 @@ class Shape(StrEnum):
     BOTH = "both"
 
 
-PARAMETERS = {Shape.CONSTANT: 1, Shape.LEAK: 2, Shape.WET: 3, Shape.BOTH: 4}
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One fading source: its whole rise, Pa, and its time constant, s."""
+
+    rise_pa: float
+    tau_s: float
 
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """A shape fitted.
-
-    Attributes:
-        misfit: sum of squares plus the logarithm of the covariance's determinant.
-        slope_pa_s: b and its standard uncertainty; 0 where the shape has none.
-        curve: the fitted pressures.
-        rise_pa: A, 0 where the shape has none.
-    """
+    """A shape fitted. `misfit` is the sum of squares plus the logarithm of the covariance's determinant."""
 
     shape: Shape
     misfit: float
     chi2: float
+    start_pa: float
     slope_pa_s: float
-    slope_u_pa_s: float
-    rise_pa: float
-    tau_s: float | None
+    sources: tuple[Source, ...]
     curve: Vector
+
+    @property
+    def parameters(self) -> int:
+        """Numbers fitted."""
+        return 1 + (1 if self.slope_pa_s else 0) + 2 * len(self.sources)
 
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """Everything that fitting needs: the errors, and the columns made white once."""
+    """The errors of dry and of wet shapes, the columns, and the bases made of them."""
 
     times_s: Vector
+    ramp_s: Vector
     duration_s: float
-    ceiling_pa: float
+    longest_tau_s: float
     dry: Whitener
     wet: Whitener
-    dry_columns: tuple[Vector, Vector]
-    wet_columns: tuple[Vector, Vector]
-    sources: tuple[tuple[float, Vector, Vector], ...]
-    """(tau, g at the times, the same made white)."""
+    dry_basis: Basis
+    wet_basis: Basis
+    taus_s: Vector
 
     @classmethod
-    def of(cls, times_s: Vector, duration_s: float, ceiling_pa: float, dry: Whitener, wet: Whitener) -> Family:
-        """Make the columns. `wet` is the covariance if vapour is there: its pressure follows the temperature more."""
-        one, ramp = tuple(1.0 for _ in times_s), tuple(t / duration_s for t in times_s)
-        sources = [(tau, g, wet.white(g)) for tau in taus(duration_s) for g in (_relaxing(times_s, tau),)]
-        sources += [
-            (tau, g, wet.white(g)) for tau in taus(duration_s) if tau < 20.0 * duration_s
-            for g in (_diffusing(times_s, tau),)
-        ]  # fmt: skip
-        return cls(
-            times_s,
-            duration_s,
-            ceiling_pa,
-            dry,
-            wet,
-            (dry.white(one), dry.white(ramp)),
-            (wet.white(one), wet.white(ramp)),
-            tuple(sources),
-        )
+    def of(
+        cls, times_s: Vector, ramp_s: Vector, duration_s: float, longest_tau_s: float, dry: Whitener, wet: Whitener
+    ) -> Family:
+        """Make the grid. `wet` is the covariance if vapour is there: its pressure follows the temperature more."""
+        one = tuple(1.0 for _ in times_s)
+        dry_basis = Basis.of(dry.white(one), [dry.white(ramp_s)])
+        made = cls(times_s, ramp_s, duration_s, longest_tau_s, dry, wet, dry_basis, dry_basis, ())
+        return made._with(taus(duration_s, longest_tau_s))
 
-    def fits(self, values: Sequence[float]) -> dict[Shape, list[Fit]]:
-        """Every shape, best first; wet and both once for every source of the grid."""
-        dry, wet = self.dry.white(values), self.wet.white(values)
-        made = {
-            Shape.CONSTANT: [f for f in (self._dry(dry, leaking=False), self._still(wet)) if f],
-            Shape.LEAK: [f for f in (self._dry(dry, leaking=True),) if f],
-            Shape.WET: [f for s in self.sources if (f := self._wet(wet, s, leaking=False))],
-            Shape.BOTH: [f for s in self.sources if (f := self._wet(wet, s, leaking=True))],
-        }
-        still = made[Shape.CONSTANT][-1]
-        made[Shape.WET] = made[Shape.WET] or [still]
-        made[Shape.LEAK] = made[Shape.LEAK] or made[Shape.CONSTANT][:1]
-        made[Shape.BOTH] = made[Shape.BOTH] or made[Shape.LEAK]
-        return {shape: sorted(fits, key=lambda f: f.misfit) for shape, fits in made.items()}
+    def _with(self, taus_s: Sequence[float]) -> Family:
+        columns = [self.ramp_s, *(_relaxing(self.times_s, tau) for tau in taus_s)]
+        one = tuple(1.0 for _ in self.times_s)
+        basis = Basis.of(self.wet.white(one), [self.wet.white(column) for column in columns])
+        return replace(self, wet_basis=basis, taus_s=tuple(taus_s))
 
-    def slope(self, values: Sequence[float]) -> tuple[float, float]:
-        """Slope of the straight line with either sign, and its standard uncertainty, Pa/s."""
-        found = solve(self.dry_columns, self.dry.white(values))
-        if found is None:
-            return 0.0, math.inf
-        return found.coefficients[1] / self.duration_s, math.sqrt(found.covariance[1][1]) / self.duration_s
+    def refined(self, values: Sequence[float]) -> Family:
+        """The same with a finer grid around the time constants that `values` need."""
+        ratio, made = GRID_RATIO, self
+        for _ in range(FINER):
+            ratio = math.sqrt(ratio)
+            used = {s.tau_s for leaking in (False, True) for s in made.vapour(values, leaking=leaking).sources}
+            near = {t * f for t in used for f in (1.0 / ratio, 1.0, ratio) if t * f <= self.longest_tau_s * 1.001}
+            made = made._with(sorted({*taus(self.duration_s, self.longest_tau_s), *near}))
+        return made
 
-    def distance(self, curve: Sequence[float], shape: Shape) -> float:
-        """How many standard deviations of the data part `curve` from the nearest curve of `shape`.
+    def fits(self, values: Sequence[float]) -> dict[Shape, Fit]:
+        """Every shape. A wider shape never fits worse than one that it contains."""
+        still, line = self.dry_fit(values, leaking=False), self.dry_fit(values, leaking=True)
+        wet = min(still, self.vapour(values, leaking=False), key=_misfit)
+        both = min(line, wet, self.vapour(values, leaking=True), key=_misfit)
+        return {Shape.CONSTANT: still, Shape.LEAK: line, Shape.WET: wet, Shape.BOTH: both}
 
-        Its square is what the Fisher information of the data says about the difference.
-        """
-        found = self.fits(curve)
-        allowed = [f for s in (Shape.CONSTANT, shape) for f in found[s]]
-        return math.sqrt(max(min(f.chi2 for f in allowed), 0.0))
+    def dry_fit(self, values: Sequence[float], *, leaking: bool) -> Fit:
+        """Constant or leak."""
+        white = self.dry.white(values)
+        found, chi2 = self.dry_basis.solve(self.dry_basis.free(white), (RAMP,) if leaking else ())
+        return self._fit(values, (found, chi2), self.dry, Shape.LEAK if leaking else Shape.CONSTANT)
 
-    def _dry(self, white: Vector, *, leaking: bool) -> Fit | None:
-        columns = self.dry_columns if leaking else self.dry_columns[:1]
-        found = solve(columns, white)
-        if found is None or (leaking and found.coefficients[1] < 0.0):
-            return None
-        p0, slope = found.coefficients[0], found.coefficients[1] if leaking else 0.0
-        u = math.sqrt(found.covariance[1][1]) if leaking else 0.0
-        return Fit(
-            Shape.LEAK if leaking else Shape.CONSTANT,
-            found.chi2 + self.dry.log_determinant,
-            found.chi2,
-            slope / self.duration_s,
-            u / self.duration_s,
-            0.0,
-            None,
-            tuple(p0 + slope * t / self.duration_s for t in self.times_s),
-        )
+    def vapour(self, values: Sequence[float], *, leaking: bool) -> Fit:
+        """Wet or both."""
+        white = self.wet.white(values)
+        allowed = range(RAMP if leaking else RAMP + 1, len(self.taus_s) + 1)
+        found, chi2 = self.wet_basis.solve(self.wet_basis.free(white), allowed)
+        return self._fit(values, (found, chi2), self.wet, Shape.BOTH if leaking else Shape.WET)
 
-    def _still(self, white: Vector) -> Fit | None:
-        """Vapour at its ceiling from the start, moving with the temperature alone."""
-        found = solve(self.wet_columns[:1], white)
-        if found is None:
-            return None
-        curve = tuple(found.coefficients[0] for _ in self.times_s)
-        return Fit(Shape.CONSTANT, found.chi2 + self.wet.log_determinant, found.chi2, 0.0, 0.0, 0.0, None, curve)
+    def misfit_with(self, values: Sequence[float], slope_pa_s: float) -> float:
+        """Misfit of the best fit with this leak, vapour or not."""
+        rest = tuple(v - slope_pa_s * r for v, r in zip(values, self.ramp_s, strict=True))
+        _, dry = self.dry_basis.solve(self.dry_basis.free(self.dry.white(rest)), ())
+        allowed = range(RAMP + 1, len(self.taus_s) + 1)
+        _, wet = self.wet_basis.solve(self.wet_basis.free(self.wet.white(rest)), allowed)
+        return min(dry + self.dry.log_determinant, wet + self.wet.log_determinant)
 
-    def _wet(self, white: Vector, source: tuple[float, Vector, Vector], *, leaking: bool) -> Fit | None:
-        tau, g, g_white = source
-        ramp = self.wet_columns[1:] if leaking else ()
-        found = solve((self.wet_columns[0], *ramp, g_white), white)
-        if found is None or found.coefficients[-1] < 0.0:
-            return None
-        p0, rise, u, chi2 = found.coefficients[0], found.coefficients[-1], 0.0, found.chi2
-        slope = found.coefficients[1] if leaking else 0.0
-        if leaking:
-            u = math.sqrt(found.covariance[1][1])
-        if rise > self.ceiling_pa:
-            rise = self.ceiling_pa
-            left = tuple(w - rise * x for w, x in zip(white, g_white, strict=True))
-            found = solve((self.wet_columns[0], *ramp), left)
-            if found is None:
-                return None
-            p0, chi2, slope = found.coefficients[0], found.chi2, found.coefficients[1] if leaking else 0.0
-        if slope < 0.0:
-            return None
-        d = self.duration_s
-        curve = tuple(p0 + slope * t / d + rise * x for t, x in zip(self.times_s, g, strict=True))
-        shape = Shape.BOTH if leaking else Shape.WET
-        return Fit(shape, chi2 + self.wet.log_determinant, chi2, slope / d, u / d, rise, tau, curve)
+    def _fit(
+        self, values: Sequence[float], found: tuple[dict[int, float], float], errors: Whitener, shape: Shape
+    ) -> Fit:
+        coefficients, chi2 = found
+        slope = coefficients.get(RAMP, 0.0)
+        sources = tuple(Source(x, self.taus_s[i - 1]) for i, x in coefficients.items() if i != RAMP)
+        rise = [slope * r for r in self.ramp_s]
+        for source in sources:
+            g = _relaxing(self.times_s, source.tau_s)
+            rise = [a + source.rise_pa * b for a, b in zip(rise, g, strict=True)]
+        one = errors.white([1.0] * len(rise))
+        rest = errors.white([v - r for v, r in zip(values, rise, strict=True)])
+        start = sum(a * b for a, b in zip(one, rest, strict=True)) / sum(a * a for a in one)
+        curve = tuple(start + r for r in rise)
+        return Fit(shape, chi2 + errors.log_determinant, chi2, start, slope, sources, curve)
 
 
-def taus(duration_s: float) -> tuple[float, ...]:
+def taus(duration_s: float, longest_s: float) -> tuple[float, ...]:
     """The grid of time constants, s."""
-    ratio = (LONGEST_SHARE / SHORTEST_SHARE) ** (1.0 / (TAUS - 1))
-    return tuple(duration_s * SHORTEST_SHARE * ratio**i for i in range(TAUS))
+    shortest = duration_s * SHORTEST_SHARE
+    count = max(math.ceil(math.log(longest_s / shortest) / math.log(GRID_RATIO)), 2)
+    ratio = (longest_s / shortest) ** (1.0 / count)
+    return tuple(shortest * ratio**i for i in range(count + 1))
+
+
+def ramp(times_s: Sequence[float], curve_pa: Sequence[float], atmosphere_pa: float) -> Vector:
+    """Time in which a leak into vacuum would have passed what this one has passed, s."""
+    shares = [1.0 - min(max(p, 0.0) / atmosphere_pa, 1.0) ** 2 for p in curve_pa]
+    passed = [shares[0] * times_s[0]]
+    for a, b, share, more in zip(times_s, times_s[1:], shares, shares[1:], strict=False):
+        passed.append(passed[-1] + (b - a) * (share + more) / 2.0)
+    return tuple(passed)
+
+
+def _misfit(fit: Fit) -> float:
+    return fit.misfit
 
 
 def _relaxing(times_s: Vector, tau_s: float) -> Vector:
     return tuple(-math.expm1(-t / tau_s) for t in times_s)
-
-
-def _diffusing(times_s: Vector, tau_s: float) -> Vector:
-    odd = [(2 * n + 1) ** 2 for n in range(MODES)]
-    whole = sum(1.0 / k for k in odd)
-    return tuple(sum(-math.expm1(-k * t / tau_s) / k for k in odd) / whole for t in times_s)
