@@ -9,7 +9,7 @@ from collections import Counter
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 
 from fillmark.api.problems import ProblemError, Refusal
@@ -53,6 +53,13 @@ class Refusals:
         kinds = (ProblemError, HTTPException, RequestValidationError, RecursionError, LogError, Exception)
         for kind in kinds:
             app.add_exception_handler(kind, handle)
+        app.add_exception_handler(ClientDisconnect, _nobody_there)
+
+
+def _nobody_there(request: Request, error: Exception) -> Response:
+    """The client went away before its body was whole. Nothing was taken, and nobody reads an answer."""
+    del request, error
+    return Response(status_code=400)
 
 
 def refusal_of(error: Exception) -> Refusal:
