@@ -60,6 +60,11 @@ class Layout(StrEnum):
     VALVE_WITHOUT_RECEIVER = "expansion valve without receiver"
 
 
+VEHICLE = (Layout.VALVE_AND_RECEIVER, Layout.ORIFICE_AND_ACCUMULATOR)
+"""What a vehicle's circuit may be while nobody says which."""
+
+STATIONARY = (Layout.VALVE_WITHOUT_RECEIVER,)
+
 Shifts = Mapping[Feature, float]
 
 _F = (

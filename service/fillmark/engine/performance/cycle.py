@@ -21,7 +21,12 @@ from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 
 @dataclass(frozen=True, slots=True)
 class CycleInput:
-    """What was read while the circuit ran. None: not read. `humidity` is relative, 0 to 1."""
+    """What was read while the circuit ran. None: not read. Humidities are relative, 0 to 1.
+
+    Attributes:
+        ambient_k: air at the condenser, in a vehicle also the air that enters the evaporator.
+        intake_k: air that enters the evaporator where it is another, with `intake_humidity`.
+    """
 
     low_abs_pa: float | None = None
     high_abs_pa: float | None = None
@@ -31,6 +36,8 @@ class CycleInput:
     vent_k: float | None = None
     ambient_k: float | None = None
     humidity: float | None = None
+    intake_k: float | None = None
+    intake_humidity: float | None = None
     barometer_pa: float = 101325.0
 
 

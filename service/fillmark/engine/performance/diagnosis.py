@@ -16,7 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fillmark.engine.performance.conditions import ADVICE, FAULTS, SHIFTS, Condition, Feature, Layout
+from fillmark.engine.performance.conditions import ADVICE, FAULTS, SHIFTS, VEHICLE, Condition, Feature, Layout
 from fillmark.engine.performance.cycle import Cycle, sentences
 from fillmark.engine.performance.cycling import Rhythm
 from fillmark.engine.performance.expectations import healthy, observed
@@ -33,6 +33,7 @@ HEALTHY_BEFORE = 2.0
 CONFIDENT = 0.9
 COVERED = 0.95
 ADVISED = 2
+COLDEST_SHIFT_CYCLING_K = -3.0
 WORST_FIT = 3.5
 """Mean square deviation, in widths, above which the readings fit nothing that is known."""
 
@@ -89,6 +90,32 @@ class Diagnosis:
     finding: Finding
 
 
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """What is usual under the present load, and how far a deviation from it may speak."""
+
+    allowed: Expected
+    cycling: bool
+
+    def of(self, layout: Layout, feature: Feature) -> Value:
+        """What a healthy circuit shows."""
+        return healthy(layout, feature, self.allowed, cycling=self.cycling)
+
+    def deviation(self, layout: Layout, feature: Feature, read: Value) -> float:
+        """Reading over the usual. Beyond what the table knows, more of the same is no further evidence."""
+        known = [table[feature] for table in SHIFTS[layout].values()]
+        usual = self.of(layout, feature)
+        most, least = (SEVERITIES[-1] * bound for bound in (max(*known, 0.0), min(*known, 0.0)))
+        off = read.value - usual.value
+        return min(max(off, least - 2.0 * usual.u), most + 2.0 * usual.u)
+
+    def allows(self, feature: Feature, shift: float) -> float:
+        """The shift that the control lets through: while it cycles, the evaporator cannot grow much colder."""
+        if self.cycling and feature is Feature.EVAPORATING:
+            return max(shift, COLDEST_SHIFT_CYCLING_K)
+        return shift
+
+
 def diagnose(
     refrigerant: Refrigerant,
     seen: Cycle,
@@ -96,7 +123,7 @@ def diagnose(
     *,
     rhythm: Rhythm | None = None,
     static: StaticCheck | None = None,
-    layouts: Sequence[Layout] = tuple(Layout),
+    layouts: Sequence[Layout] = VEHICLE,
 ) -> Diagnosis:
     """Weigh the readings. Never raises.
 
@@ -113,14 +140,17 @@ def diagnose(
     lacking = tuple(feature for feature in ESSENTIAL if feature not in read)
     if seen.transcritical:
         return _not_enough(seen_text, (), "No expectations are known for a circuit that runs above the critical point.")
+    if allowed is None and not lacking:
+        return _not_enough(seen_text, (), "The air that enters the evaporator is not known: read its temperature.")
     if lacking or allowed is None or len(read) < AT_LEAST:
         ask = lacking or tuple(feature for feature in Feature if feature not in read)[:2]
         return _not_enough(seen_text, ask, "Too little was read to tell conditions apart.")
     well = Condition.CYCLING_NORMALLY if rhythm is not None and rhythm.cycling else Condition.HEALTHY
-    odds, fit = _odds(read, allowed, layouts, well)
-    weighed = tuple(Weighed(f, value, healthy(layouts[0], f, allowed)) for f, value in read.items())
+    usual = Usual(allowed, cycling=well is Condition.CYCLING_NORMALLY)
+    odds, fit = _odds(read, usual, layouts, well)
+    weighed = tuple(Weighed(f, value, usual.of(layouts[0], f)) for f, value in read.items())
     candidates = _named(odds)
-    ask = _best_questions(candidates, read, allowed, layouts)
+    ask = _best_questions(candidates, read, usual, layouts[0])
     fits = fit <= WORST_FIT
     clear = fits and odds[0][1] >= CONFIDENT
     return _told(
@@ -135,7 +165,7 @@ def diagnose(
 
 
 def _odds(
-    read: Mapping[Feature, Value], allowed: Expected, layouts: Sequence[Layout], well: Condition
+    read: Mapping[Feature, Value], usual: Usual, layouts: Sequence[Layout], well: Condition
 ) -> tuple[tuple[tuple[Condition, float], ...], float]:
     """Probabilities, likeliest first, and the mean square deviation under the likeliest explanation."""
     log: dict[Condition, float] = {}
@@ -143,7 +173,7 @@ def _odds(
     for condition in (well, *FAULTS):
         before = HEALTHY_BEFORE if condition is well else 1.0
         cases = [
-            _likelihood(read, allowed, layout, {} if condition is well else SHIFTS[layout][condition], severity)
+            _likelihood(read, usual, layout, {} if condition is well else SHIFTS[layout][condition], severity)
             for layout in layouts
             for severity in ((0.0,) if condition is well else SEVERITIES)
         ]
@@ -157,15 +187,14 @@ def _odds(
 
 
 def _likelihood(
-    read: Mapping[Feature, Value], allowed: Expected, layout: Layout, shifts: Mapping[Feature, float], severity: float
+    read: Mapping[Feature, Value], usual: Usual, layout: Layout, shifts: Mapping[Feature, float], severity: float
 ) -> tuple[float, float]:
     """Log-likelihood of the readings and their mean square deviation in widths."""
     log = squares = 0.0
     for feature, value in read.items():
-        usual = healthy(layout, feature, allowed)
-        shift = severity * shifts.get(feature, 0.0)
-        width = math.hypot(usual.u, value.u, SHIFT_SPREAD * shift)
-        square = ((value.value - usual.value - shift) / width) ** 2
+        shift = severity * usual.allows(feature, shifts.get(feature, 0.0))
+        width = math.hypot(usual.of(layout, feature).u, value.u, SHIFT_SPREAD * shift)
+        square = ((usual.deviation(layout, feature, value) - shift) / width) ** 2
         log -= math.log(width) + (DEGREES_OF_FREEDOM + 1.0) / 2.0 * math.log1p(square / DEGREES_OF_FREEDOM)
         squares += square
     return EVIDENCE_SHARE * log, squares / len(read)
@@ -188,7 +217,7 @@ def _named(odds: Sequence[tuple[Condition, float]]) -> tuple[Condition, ...]:
 
 
 def _best_questions(
-    candidates: Sequence[Condition], read: Mapping[Feature, Value], allowed: Expected, layouts: Sequence[Layout]
+    candidates: Sequence[Condition], read: Mapping[Feature, Value], usual: Usual, layout: Layout
 ) -> tuple[Feature, ...]:
     """Features not read yet that would tell the two likeliest apart, best first."""
     if len(candidates) < 2:
@@ -196,9 +225,8 @@ def _best_questions(
     first, second = candidates[:2]
 
     def worth(feature: Feature) -> float:
-        layout = layouts[0]
         shift = [SHIFTS[layout].get(one, {}).get(feature, 0.0) for one in (first, second)]
-        return abs(shift[0] - shift[1]) / healthy(layout, feature, allowed).u
+        return abs(shift[0] - shift[1]) / usual.of(layout, feature).u
 
     missing = [feature for feature in Feature if feature not in read and worth(feature) >= 0.5]
     return tuple(sorted(missing, key=lambda feature: -worth(feature)))

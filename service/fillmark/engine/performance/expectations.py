@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from fillmark.engine.performance.conditions import Feature, Layout
+from fillmark.engine.performance.conditions import VEHICLE, Feature, Layout
 from fillmark.engine.performance.cycle import Cycle
 from fillmark.engine.performance.cycling import Rhythm
 from fillmark.engine.performance.static import StaticCheck
@@ -43,25 +43,30 @@ _OVER_AMBIENT: Mapping[Layout, tuple[float, float, float]] = {
 
 CYCLING_BELOW_DUTY = 0.85
 """A healthy fixed compressor cycles where less of its capacity than this is asked for."""
-CYCLE_RATE_WIDTH = 1.5
+CYCLE_RATE_WIDTH = 2.0
+
+CYCLING_WIDENS = 1.5
+"""While the compressor cycles, means over its running and resting say less."""
 
 
-def healthy(layout: Layout, feature: Feature, allowed: Expected) -> Value:
+def healthy(layout: Layout, feature: Feature, allowed: Expected, *, cycling: bool) -> Value:
     """What a healthy circuit of this layout shows under the load, and the spread from circuit to circuit."""
     match feature:
         case Feature.EVAPORATING:
             return allowed.evaporating
         case Feature.VENT:
             return allowed.vent
-        case Feature.OVER_AMBIENT:
-            base, slope, width = _OVER_AMBIENT[layout]
-            return Value(base + slope * allowed.load_j_kg / 1e3, width)
         case Feature.CYCLE_RATE:
-            return Value(1.5 if allowed.duty < CYCLING_BELOW_DUTY else 0.5, CYCLE_RATE_WIDTH)
+            usual = 3.0 if allowed.duty < CYCLING_BELOW_DUTY and layout in VEHICLE else 0.0
+            return Value(usual, CYCLE_RATE_WIDTH)
         case Feature.STATIC_EXCESS:
             return Value(0.0, 5.0)
+        case Feature.OVER_AMBIENT:
+            base, slope, width = _OVER_AMBIENT[layout]
+            value = Value(base * allowed.duty + slope * allowed.load_j_kg / 1e3, width)
         case _:
-            return _HEALTHY[layout][feature]
+            value = _HEALTHY[layout][feature]
+    return Value(value.value, value.u * CYCLING_WIDENS) if cycling else value
 
 
 def observed(seen: Cycle, rhythm: Rhythm | None, static: StaticCheck | None) -> Mapping[Feature, Value]:

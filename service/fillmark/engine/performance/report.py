@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fillmark.engine.performance.conditions import Layout
+from fillmark.engine.performance.conditions import STATIONARY, VEHICLE, Layout
 from fillmark.engine.performance.cycle import Cycle, cycle
 from fillmark.engine.performance.cycling import Rhythm
 from fillmark.engine.performance.diagnosis import Diagnosis, diagnose
 from fillmark.engine.performance.static import StaticCheck
 from fillmark.engine.performance.values import Probes
-from fillmark.engine.performance.vent import Expected, expected
+from fillmark.engine.performance.vent import STATIONARY_RULE, VEHICLE_RULE, Expected, expected
 from fillmark.engine.performance.watch import Watch
 from fillmark.refrigerants.protocol import Refrigerant
 
@@ -42,7 +42,7 @@ def performance_report(
     barometer_pa: float = 101325.0,
     probes: Probes | None = None,
     static: StaticCheck | None = None,
-    layouts: Sequence[Layout] = tuple(Layout),
+    layouts: Sequence[Layout] = VEHICLE,
 ) -> PerformanceReport:
     """Judge a running circuit by what was read of it. Never raises.
 
@@ -52,12 +52,13 @@ def performance_report(
         barometer_pa: atmospheric pressure where it is not read.
         probes: uncertainties; the usual ones where None.
         static: result of the static check before start, if it was made.
-        layouts: what the circuit may be; one where it is known.
+        layouts: what the circuit may be; one where it is known. All of vehicles, or all of rooms.
     """
     probes = probes or Probes()
     given = watch.given(barometer_pa)
     seen = cycle(refrigerant, given, probes)
-    allowed = expected(given.ambient_k, given.humidity, given.barometer_pa, probes)
+    room = all(layout in STATIONARY for layout in layouts)
+    allowed = expected(given, probes, STATIONARY_RULE if room else VEHICLE_RULE)
     rhythm = watch.cycling.rhythm()
     diagnosis = diagnose(refrigerant, seen, allowed, rhythm=rhythm, static=static, layouts=layouts)
     return PerformanceReport(seen, allowed, rhythm, watch.settled(), static, diagnosis)

@@ -2,11 +2,12 @@
 
 The model, with every constant `common practice, no source`:
 
-* Air enters at the ambient temperature and humidity (fresh air, or recirculated with the doors open).
-* The wet coil brings it `COIL_EFFECT` of the way to the state of saturated air at the coil's surface, in enthalpy
+* In a vehicle air enters at the ambient temperature and humidity (fresh air, or recirculated with the doors open); in
+  a room it is the room's.
+* The wet coil brings it `coil_effect` of the way to the state of saturated air at the coil's surface, in enthalpy
   and in temperature: the by-pass factor of psychrometric practice.
-* The control keeps the surface from freezing: it never goes below `COLDEST_SURFACE_K`.
-* Capacity a kg of air is `CAPACITY_J_KG` at a surface of 0 °C and `NOMINAL_AMBIENT_K`. It grows with the surface's
+* The control keeps the surface from freezing: it never goes below `coldest_surface_k`.
+* Capacity a kg of air is `capacity_j_kg` at a surface of 0 °C and `NOMINAL_AMBIENT_K`. It grows with the surface's
   temperature as the density of the vapour does, and falls as the outside grows hotter.
 * If the coil at its coldest asks for less than the capacity, the control cycles the compressor or turns it down. If it
   asks for more, the surface warms until both agree.
@@ -18,22 +19,38 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fillmark.engine.performance import psychrometrics as air
+from fillmark.engine.performance.cycle import CycleInput
 from fillmark.engine.performance.values import Probes, Value
 
-COIL_EFFECT = 0.8
-COLDEST_SURFACE_K = 274.15
-CAPACITY_J_KG = 28e3
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """Constants of one kind of circuit.
+
+    Attributes:
+        coil_effect: how far the air comes to the state at the surface.
+        coldest_surface_k: below this the control does not let the surface go.
+        capacity_j_kg: heat a kg of dry air at a surface of 0 °C and `NOMINAL_AMBIENT_K`.
+        model_u_k: standard uncertainty of the answer for a circuit that nobody measured when it was new.
+    """
+
+    coil_effect: float
+    coldest_surface_k: float
+    capacity_j_kg: float
+    model_u_k: float
+
+
+VEHICLE_RULE = Rule(coil_effect=0.8, coldest_surface_k=274.15, capacity_j_kg=28e3, model_u_k=3.0)
+STATIONARY_RULE = Rule(coil_effect=0.75, coldest_surface_k=274.15, capacity_j_kg=16e3, model_u_k=2.5)
+
 CAPACITY_PER_SURFACE_K = 0.035
 CAPACITY_PER_AMBIENT_K = -0.01
 NOMINAL_AMBIENT_K = 303.15
 REFRIGERANT_SIDE_K_PER_J_KG = 0.1e-3
 HOTTEST_SURFACE_K = 303.15
-
-MODEL_U_K = 3.0
-"""Standard uncertainty of the model for a vehicle that nobody measured when it was new."""
 
 UNKNOWN_HUMIDITY = (0.25, 0.75)
 """Where humidity is not read, the answer spans this range and its uncertainty says so."""
@@ -71,32 +88,31 @@ class _Coil:
     sensible_share: float
 
 
-def expected(ambient_k: float | None, humidity: float | None, barometer_pa: float, probes: Probes) -> Expected | None:
-    """What a healthy circuit is expected to do. None: the ambient is unknown or outside the range of moist air.
+def expected(given: CycleInput, probes: Probes, rule: Rule = VEHICLE_RULE) -> Expected | None:
+    """What a healthy circuit is expected to do. None: the entering air is unknown or outside the range of moist air.
 
-    Args:
-        ambient_k: temperature of the air that enters.
-        humidity: its relative humidity, 0 to 1; None: unknown, which widens the answer.
-        barometer_pa: atmospheric pressure.
-        probes: uncertainties of the air probes.
+    A circuit of a room (`STATIONARY_RULE`) takes the air of `intake_k`; a vehicle's takes it where it is read, else the
+    ambient air. Humidity may be unknown, which widens the answer.
     """
-    if ambient_k is None:
+    entering, humidity = given.intake_k, given.intake_humidity
+    if entering is None and rule is not STATIONARY_RULE:
+        entering, humidity = given.ambient_k, given.humidity
+    if entering is None or given.ambient_k is None:
         return None
     if humidity is None:
         span = UNKNOWN_HUMIDITY
     else:
         span = max(humidity - probes.humidity, 0.0), min(humidity + probes.humidity, 1.0)
+    half = sum(span) / 2.0
+    air_in = _Air(entering, given.ambient_k, given.barometer_pa)
     try:
-        ends = tuple(_coil(ambient_k, one, barometer_pa) for one in span)
-        warmer = _coil(ambient_k + probes.air_k, sum(span) / 2.0, barometer_pa)
-        middle = _coil(ambient_k, sum(span) / 2.0, barometer_pa)
-        ratio = None if humidity is None else air.humidity_ratio(ambient_k, humidity, barometer_pa)
-        dew = None if ratio is None else air.dew_point_k(ratio, barometer_pa)
+        dry, wet, middle = (_coil(air_in, one, rule) for one in (*span, half))
+        warmer = _coil(replace(air_in, entering_k=entering + probes.air_k), half, rule)
+        dew = None if humidity is None else _dew_point(air_in, humidity)
     except air.AirError:
         return None
-    dry, wet = ends
-    vent_u = math.hypot(MODEL_U_K, (wet.vent_k - dry.vent_k) / 2.0, warmer.vent_k - middle.vent_k)
-    cold_u = math.hypot(MODEL_U_K, (_evaporating(wet) - _evaporating(dry)) / 2.0)
+    vent_u = math.hypot(rule.model_u_k, (wet.vent_k - dry.vent_k) / 2.0, warmer.vent_k - middle.vent_k)
+    cold_u = math.hypot(rule.model_u_k, (_evaporating(wet) - _evaporating(dry)) / 2.0)
     return Expected(
         vent=Value(middle.vent_k, vent_u),
         evaporating=Value(_evaporating(middle), cold_u),
@@ -108,51 +124,58 @@ def expected(ambient_k: float | None, humidity: float | None, barometer_pa: floa
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Air:
+    entering_k: float
+    outside_k: float
+    barometer_pa: float
+
+
+def _dew_point(air_in: _Air, humidity: float) -> float | None:
+    return air.dew_point_k(air.humidity_ratio(air_in.entering_k, humidity, air_in.barometer_pa), air_in.barometer_pa)
+
+
 def _evaporating(coil: _Coil) -> float:
     return coil.surface_k - REFRIGERANT_SIDE_K_PER_J_KG * coil.load_j_kg
 
 
-def _coil(entering_k: float, humidity: float, barometer_pa: float) -> _Coil:
-    ratio = air.humidity_ratio(entering_k, humidity, barometer_pa)
-    enthalpy = air.enthalpy_j_kg(entering_k, ratio)
+def _coil(air_in: _Air, humidity: float, rule: Rule) -> _Coil:
+    entering, barometer = air_in.entering_k, air_in.barometer_pa
+    ratio = air.humidity_ratio(entering, humidity, barometer)
+    enthalpy = air.enthalpy_j_kg(entering, ratio)
 
     def wanted(surface_k: float) -> float:
-        return _taken(entering_k, ratio, enthalpy, surface_k, barometer_pa)
+        """Heat taken from a kg of air: in enthalpy over a wet surface, in temperature over a dry one."""
+        dry = air.load(entering, ratio, surface_k, ratio).total_j_kg
+        wet = enthalpy - air.saturated_enthalpy_j_kg(surface_k, barometer)
+        return rule.coil_effect * max(dry, wet)
 
-    surface = _surface(entering_k, wanted)
+    def capacity(surface_k: float) -> float:
+        warm = 1.0 + CAPACITY_PER_SURFACE_K * (surface_k - 273.15)
+        hot = 1.0 + CAPACITY_PER_AMBIENT_K * (air_in.outside_k - NOMINAL_AMBIENT_K)
+        return rule.capacity_j_kg * max(warm * hot, 0.1)
+
+    surface = _surface(rule.coldest_surface_k, max(HOTTEST_SURFACE_K, entering), lambda t: wanted(t) - capacity(t))
     total = max(wanted(surface), 0.0)
-    vent = surface + (1.0 - COIL_EFFECT) * (entering_k - surface) if entering_k > surface else entering_k
-    sensible = air.enthalpy_j_kg(entering_k, ratio) - air.enthalpy_j_kg(vent, ratio)
+    vent = surface + (1.0 - rule.coil_effect) * (entering - surface) if entering > surface else entering
+    sensible = air.load(entering, ratio, vent, ratio).total_j_kg
     return _Coil(
         surface_k=surface,
         vent_k=vent,
         load_j_kg=total,
-        duty=min(total / _capacity(surface, entering_k), 1.0),
+        duty=min(total / capacity(surface), 1.0),
         sensible_share=min(sensible / total, 1.0) if total > 0.0 else 1.0,
     )
 
 
-def _taken(entering_k: float, ratio: float, enthalpy: float, surface_k: float, barometer_pa: float) -> float:
-    """Heat taken from a kg of air: in enthalpy over a wet surface, in temperature over a dry one."""
-    dry = air.load(entering_k, ratio, surface_k, ratio).total_j_kg
-    wet = enthalpy - air.saturated_enthalpy_j_kg(surface_k, barometer_pa)
-    return COIL_EFFECT * max(dry, wet)
-
-
-def _capacity(surface_k: float, ambient_k: float) -> float:
-    warm = 1.0 + CAPACITY_PER_SURFACE_K * (surface_k - 273.15)
-    hot = 1.0 + CAPACITY_PER_AMBIENT_K * (ambient_k - NOMINAL_AMBIENT_K)
-    return CAPACITY_J_KG * max(warm * hot, 0.1)
-
-
-def _surface(entering_k: float, wanted: Callable[[float], float]) -> float:
-    """The surface temperature at which the coil takes what the circuit gives, but not below freezing."""
-    low, high = COLDEST_SURFACE_K, max(HOTTEST_SURFACE_K, entering_k)
-    if wanted(low) <= _capacity(low, entering_k):
+def _surface(coldest_k: float, hottest_k: float, overload: Callable[[float], float]) -> float:
+    """The surface temperature at which the coil takes what the circuit gives, but not below the coldest."""
+    low, high = coldest_k, hottest_k
+    if overload(low) <= 0.0:
         return low
     for _ in range(40):
         middle = 0.5 * (low + high)
-        if wanted(middle) > _capacity(middle, entering_k):
+        if overload(middle) > 0.0:
             low = middle
         else:
             high = middle

@@ -29,6 +29,8 @@ CHANNELS: Mapping[str, str] = {
     "vent/temperature": "vent_k",
     "ambient/temperature": "ambient_k",
     "ambient/humidity": "humidity",
+    "return/temperature": "intake_k",
+    "return/humidity": "intake_humidity",
     "ambient/pressure": "barometer_pa",
 }
 
