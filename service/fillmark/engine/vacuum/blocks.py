@@ -3,7 +3,7 @@
 * The hold is cut into BLOCKS of equal time, so that a faster sampling makes better blocks and not more of them.
 * Where the gas temperature is known, pressures are brought to that of the first sample: p T0 / T. FOLLOWS_U of the
   change stays as an error, because a sensor is not the gas.
-* Where it is not known, a drift over the hold of standard deviation `drift_u_k` is part of the error.
+* Where it is not known, it wanders at random, to a standard deviation of `drift_u_k` at the end of the hold.
 * Errors: noise (declared, or seen from one sample to the next, whichever is more); rounding that the noise does not
   dither away, with the covariance of `gauge.py` along the smoothed curve; temperature.
 * While the curve stays within a step or two, the rounding hides a slope and a bend of up to one step. STAIR_U says so:
@@ -21,7 +21,7 @@ from fillmark.engine.vacuum.gauge import Gauge, stuck_share, stuck_weights, whit
 from fillmark.engine.vacuum.series import Sample
 
 BLOCKS = 40
-FOLLOWS_U = 0.3
+FOLLOWS_U = 0.2
 STAIR_U = 1.0 / math.sqrt(6.0)
 SMOOTH_SHARE = 0.25
 ROOM_K = 293.15
@@ -39,6 +39,7 @@ class Blocks:
         warming_k: temperature over the first sample's; empty: unknown.
         white_pa2: variance of one sample that is independent of the next.
         thermal_share2: relative variance that the noise of the thermometer adds to one sample.
+        thermal_step_share: relative standard deviation that the thermometer's own steps add to a whole block.
         stair_pa: resolution times the share of rounding that repeats itself.
     """
 
@@ -50,16 +51,16 @@ class Blocks:
     temperature_k: float
     white_pa2: float
     thermal_share2: float
+    thermal_step_share: float
     stair_pa: float
     gauge: Gauge
     drift_u_k: float
 
-    @property
-    def drift_k(self) -> tuple[float, ...]:
-        """One standard deviation of temperature that nobody knows, along the hold."""
+    def drift_k2(self, i: int, j: int) -> float:
+        """Covariance of the temperature that nobody knows at two blocks, K²."""
         if self.warming_k:
-            return tuple(FOLLOWS_U * warm for warm in self.warming_k)
-        return tuple(self.drift_u_k * t / self.duration_s for t in self.times_s)
+            return FOLLOWS_U**2 * self.warming_k[i] * self.warming_k[j]
+        return self.drift_u_k**2 * min(self.times_s[i], self.times_s[j]) / self.duration_s
 
 
 def blocks_of(samples: Sequence[Sample], gauge: Gauge, drift_u_k: float) -> Blocks:
@@ -85,6 +86,7 @@ def blocks_of(samples: Sequence[Sample], gauge: Gauge, drift_u_k: float) -> Bloc
         temperature_k=base_k,
         white_pa2=max(white_variance_pa2(gauge.resolution_pa, noise), _seen_variance([s.pressure_pa for s in samples]), 1e-12),
         thermal_share2=_seen_variance(kelvins) / base_k**2 if known else 0.0,
+        thermal_step_share=_step(kelvins) / math.sqrt(12.0) / base_k if known else 0.0,
         stair_pa=gauge.resolution_pa * stuck_share(gauge.noise_share),
         gauge=gauge,
         drift_u_k=drift_u_k,
@@ -97,22 +99,34 @@ def _seen_variance(values: Sequence[float]) -> float:
     return sum(bends) / len(bends) / 6.0 if bends else 0.0
 
 
+def _step(values: Sequence[float]) -> float:
+    """The step of an instrument, as its values betray it: the smallest change that is no rounding of a float."""
+    changes = [abs(b - a) for a, b in zip(values, values[1:], strict=False)]
+    return min((c for c in changes if c > 1e-6), default=0.0)
+
+
 def covariance(
-    blocks: Blocks, curve: Sequence[float], along_pa: Sequence[float] = (), smooth_share: float = 0.0
+    blocks: Blocks, curve: Sequence[float], vapour_pa_k: Sequence[float] = (), smooth_share: float = 0.0
 ) -> list[list[float]]:
     """Covariance of the blocks' means if the pressure follows `curve`.
 
     Args:
         blocks: the hold.
         curve: the smoothed pressure at the blocks' times.
-        along_pa: one more error of this shape.
+        vapour_pa_k: what a kelvin more in the coldest part makes of saturated vapour, Pa/K.
         smooth_share: one more error, smooth over a quarter of the hold, as a share of the rise.
     """
-    shapes = [*_stairs(blocks, curve), *_drift(blocks, curve)]
-    if along_pa:
-        shapes.append(tuple(along_pa))
+    shapes = [*_stairs(blocks, curve), *_passing(blocks, curve)]
+    if vapour_pa_k and blocks.warming_k:
+        shapes.append(tuple(a * k for a, k in zip(vapour_pa_k, blocks.warming_k, strict=True)))
+    expands = [p / blocks.temperature_k for p in curve]
+    if vapour_pa_k and not blocks.warming_k:
+        expands = [math.hypot(a, b) for a, b in zip(expands, vapour_pa_k, strict=True)]
     size = len(curve)
-    made = [[sum(s[i] * s[j] for s in shapes) for j in range(size)] for i in range(size)]
+    made = [
+        [sum(s[i] * s[j] for s in shapes) + expands[i] * expands[j] * blocks.drift_k2(i, j) for j in range(size)]
+        for i in range(size)
+    ]
     for vector in _harmonics(blocks, curve):
         cosines, sines, weight = vector
         for i in range(size):
@@ -122,6 +136,7 @@ def covariance(
         _add_smooth(made, blocks, [smooth_share * (p - curve[0]) for p in curve])
     for i, count in enumerate(blocks.counts):
         made[i][i] += (blocks.white_pa2 + blocks.thermal_share2 * curve[i] ** 2) / count
+        made[i][i] += (blocks.thermal_step_share * curve[i]) ** 2
     return made
 
 
@@ -132,9 +147,14 @@ def _add_smooth(made: list[list[float]], blocks: Blocks, size_pa: Sequence[float
             made[i][j] += size_pa[i] * size_pa[j] * math.exp(-0.5 * ((t - s) / length) ** 2)
 
 
-def _drift(blocks: Blocks, curve: Sequence[float]) -> list[tuple[float, ...]]:
-    pairs = zip(curve, blocks.drift_k, strict=True)
-    return [tuple(p * k / blocks.temperature_k for p, k in pairs)]
+def _passing(blocks: Blocks, curve: Sequence[float]) -> list[tuple[float, ...]]:
+    """What comes in may follow the temperature as volume or as mass: a share of the rise like the share of warming."""
+    if not blocks.warming_k:
+        return []
+    passed = [0.0]
+    for i in range(1, len(curve)):
+        passed.append(passed[-1] + (curve[i] - curve[i - 1]) * blocks.warming_k[i] / blocks.temperature_k)  # noqa: PERF401 - each needs the last
+    return [tuple(passed)]
 
 
 def _stairs(blocks: Blocks, curve: Sequence[float]) -> list[tuple[float, ...]]:

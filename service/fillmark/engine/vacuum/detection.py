@@ -75,8 +75,9 @@ def _line(blocks: Blocks, level_pa: float) -> _Line:
     spread = sum(n * (t - middle) ** 2 for n, t in zip(blocks.counts, blocks.times_s, strict=True))
     weights = tuple(n * (t - middle) / spread for n, t in zip(blocks.counts, blocks.times_s, strict=True))
     noise = sum(w * w * blocks.white_pa2 / n for w, n in zip(weights, blocks.counts, strict=True))
-    drift = sum(w * level_pa * k / blocks.temperature_k for w, k in zip(weights, blocks.drift_k, strict=True))
-    return _Line(weights, math.sqrt(noise + drift * drift), 1.5 * blocks.stair_pa / blocks.duration_s)
+    drift = sum(w * v * blocks.drift_k2(i, j) for i, w in enumerate(weights) for j, v in enumerate(weights))
+    sigma = math.sqrt(noise + max(drift, 0.0) * (level_pa / blocks.temperature_k) ** 2)
+    return _Line(weights, sigma, 1.5 * blocks.stair_pa / blocks.duration_s)
 
 
 def _probability(blocks: Blocks, line: _Line, level_pa: float, slope_pa_s: float) -> float:

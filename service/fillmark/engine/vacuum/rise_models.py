@@ -32,7 +32,7 @@ from fillmark.engine.vacuum.nonnegative import Basis
 OUTGAS_LONGEST_S = 5.0 * 3600.0
 """Longest time constant of gas leaving the oil of a circuit. Common practice, no source."""
 
-VAPOUR_SHARE_U = 0.003
+VAPOUR_SHARE_U = 0.001
 SHORTEST_SHARE = 1.0 / 100.0
 LONGEST_SHARE = 400.0
 GRID_RATIO = 1.7
@@ -136,12 +136,13 @@ class Family:
         return self._fit(values, (found, chi2), self.wet, Shape.BOTH if leaking else Shape.WET)
 
     def misfit_with(self, values: Sequence[float], slope_pa_s: float) -> float:
-        """Misfit of the best fit with this leak, vapour or not."""
+        """Misfit of the best fit with this leak; vapour beside it costs two more numbers, by BIC."""
         rest = tuple(v - slope_pa_s * r for v, r in zip(values, self.ramp_s, strict=True))
         _, dry = self.dry_basis.solve(self.dry_basis.free(self.dry.white(rest)), ())
         allowed = range(RAMP + 1, len(self.taus_s) + 1)
         _, wet = self.wet_basis.solve(self.wet_basis.free(self.wet.white(rest)), allowed)
-        return min(dry + self.dry.log_determinant, wet + self.wet.log_determinant)
+        price = 2.0 * math.log(len(values))
+        return min(dry + self.dry.log_determinant, wet + self.wet.log_determinant + price)
 
     def _fit(
         self, values: Sequence[float], found: tuple[dict[int, float], float], errors: Whitener, shape: Shape
