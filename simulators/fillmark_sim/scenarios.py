@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from fillmark_sim.catalogue import DEMOS
 from fillmark_sim.sampling import sample
 from fillmark_sim.scenario import Scenario
+from fillmark_sim.visit_catalogue import VISITS
 
-__all__ = ["UnknownScenarioError", "get", "names", "sample"]
+__all__ = ["UnknownScenarioError", "charges", "get", "names", "sample", "visits"]
 
-_BY_NAME: Mapping[str, Scenario] = {one.name: one for one in DEMOS}
+_BY_NAME: Mapping[str, Scenario] = {one.name: one for one in (*DEMOS, *VISITS)}
 
 
 class UnknownScenarioError(KeyError):
@@ -21,8 +22,18 @@ class UnknownScenarioError(KeyError):
 
 
 def names() -> tuple[str, ...]:
-    """Names of the demo scenarios."""
+    """Names of the demo scenarios, charges first."""
     return tuple(_BY_NAME)
+
+
+def charges() -> tuple[str, ...]:
+    """Names of the demo scenarios that are one charge."""
+    return tuple(one.name for one in DEMOS)
+
+
+def visits() -> tuple[str, ...]:
+    """Names of the demo scenarios that are visits of one or more steps."""
+    return tuple(one.name for one in VISITS)
 
 
 def get(name: str) -> Scenario:

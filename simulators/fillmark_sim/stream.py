@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from fillmark.wire.senml import encode
-from fillmark_sim.bay import Bay
+from fillmark_sim.build import build
 from fillmark_sim.radio import Pack
 from fillmark_sim.scenario import Scenario
 from fillmark_sim.scenarios import get, names
@@ -19,7 +19,7 @@ DEMO_SEED = 7
 
 
 def write_stream(path: Path, scenario: Scenario, seed: int, listener: Listener | None = None) -> Truth:
-    """Simulate one charge and write NAME.senml.jsonl and NAME.truth.json.
+    """Simulate one charge or visit and write NAME.senml.jsonl and NAME.truth.json.
 
     Args:
         path: folder and NAME, with or without .senml.jsonl.
@@ -34,7 +34,7 @@ def write_stream(path: Path, scenario: Scenario, seed: int, listener: Listener |
     name = path.name.removesuffix(".senml.jsonl")
     if listener is None and scenario.technician.policy == "obeys":
         scenario = replace(scenario, technician=replace(scenario.technician, policy="by_hand"))
-    bay = Bay(scenario, seed)
+    bay = build(scenario, seed)
     path.parent.mkdir(parents=True, exist_ok=True)
     with (path.parent / f"{name}.senml.jsonl").open("w", encoding="utf-8", newline="\n") as stream:
         for pack in bay.packs():

@@ -27,4 +27,4 @@ def charge() -> Callable[[str], Charge]:
 
 @pytest.fixture(scope="session")
 def every_charge() -> Iterable[Charge]:
-    return [_charge(name) for name in scenarios.names()]
+    return [_charge(name) for name in scenarios.charges()]

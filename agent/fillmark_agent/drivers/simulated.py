@@ -84,14 +84,14 @@ def build_bay(simulation: Simulation, now_s: Callable[[], float]) -> SimulatedBa
     """
     # Imported here: the physics takes a while to load, and an agent with real devices never needs it.
     from fillmark_sim import scenarios  # noqa: PLC0415
-    from fillmark_sim.bay import Bay  # noqa: PLC0415
+    from fillmark_sim.build import build  # noqa: PLC0415
 
     try:
         scenario = scenarios.get(simulation.scenario)
     except scenarios.UnknownScenarioError as error:
         raise DeviceBrokenError(str(error)) from error
-    Bay(scenario, simulation.seed)  # the first one loads the fluid's properties, which takes seconds
-    return Bay(scenario, simulation.seed, start_s=now_s(), bay=simulation.bay)
+    build(scenario, simulation.seed)  # the first one loads the fluid's properties, which takes seconds
+    return build(scenario, simulation.seed, start_s=now_s(), bay=simulation.bay)
 
 
 class SimulatedDevice:
