@@ -9,5 +9,7 @@ from fillmark_sim.radio import Pack
 from fillmark_sim.scenario import Scenario
 from fillmark_sim.stream import write_demos, write_stream
 from fillmark_sim.truth import Truth
+from fillmark_sim.visit import Visit
+from fillmark_sim.visit_scenario import VisitScenario
 
-__all__ = ["Bay", "Pack", "Scenario", "Truth", "write_demos", "write_stream"]
+__all__ = ["Bay", "Pack", "Scenario", "Truth", "Visit", "VisitScenario", "write_demos", "write_stream"]

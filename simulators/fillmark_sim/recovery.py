@@ -2,7 +2,7 @@
 
 The circuit is one vessel with its metal, and oil that holds refrigerant. Boiling off cools it; when the machine stops,
 metal and air warm it and the oil gives off more, so the pressure rises again. The machine holds what flows for a few
-seconds and is cleared at the end. Mass: circuit + oil + machine + cylinders is constant.
+seconds and is cleared into the cylinder at the end. Mass: circuit + oil + machine + cylinders is constant.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from fillmark_sim.vessel import Vessel
 from fillmark_sim.visit_scenario import Condition, Cylinder
 
 MACHINE_HOLDS_S = 8.0
+MACHINE_CLEARS_S = 2.5
 MACHINE_CLEARANCE = 0.012
 CONDENSES_ABOVE_AIR_K = 10.0
 STILL_UA_W_PER_K = 14.0
@@ -80,7 +81,7 @@ class RecoveryPlant:
         self.cylinders = tuple(CylinderModel(one, fluid, ambient_k) for one in cylinders)
         self.connected = self.cylinders[0]
         self.machine_kg = 0.0
-        self.running = False
+        self.running = self.clearing = False
         self.drawn_kg = 0.0
 
     @property
@@ -103,15 +104,13 @@ class RecoveryPlant:
             self.machine_kg += drawn
             self.drawn_kg += drawn
             self._press(self.machine_kg * -math.expm1(-dt_s / MACHINE_HOLDS_S))
+        elif self.clearing:
+            self._press(self.machine_kg * -math.expm1(-dt_s / MACHINE_CLEARS_S))
         circuit.heat(dt_s * STILL_UA_W_PER_K * (self._ambient_k - circuit.temperature_k))
         circuit.settle()
         for one in self.cylinders:
             one.vessel.heat(dt_s * CYLINDER_UA_W_PER_K * (self._ambient_k - one.vessel.temperature_k))
             one.vessel.settle()
-
-    def clear_machine(self) -> None:
-        """Press what the machine still holds into the cylinder."""
-        self._press(self.machine_kg)
 
     def _press(self, mass_kg: float) -> None:
         liquid = self._fluid.saturation(self._ambient_k + CONDENSES_ABOVE_AIR_K)

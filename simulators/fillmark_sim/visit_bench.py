@@ -109,6 +109,7 @@ class VisitBench:
             "charge_kg": self.scenario.circuit.initial_kg,
             "recovered_kg": sum(one.vessel.mass_kg - one.data.content_kg for one in plant.cylinders),
             "left_in_oil_kg": plant.oil.mass_kg,
+            "left_in_machine_kg": plant.machine_kg,
             "left_as_vapour_kg": plant.circuit.mass_kg,
             "pressure_pa": plant.pressure_pa,
             "rest_pressure_pa": [round(one) for one in self._rest_pa],

@@ -25,6 +25,7 @@ LONGEST_PULL_S = 1500.0
 FILLING_S = 75.0
 VENTING_S = 45.0
 LAST_MINUTE_S = 60.0
+CLEARING_S = 25.0
 
 
 class Hands:
@@ -121,8 +122,7 @@ class Hands:
     def _disconnect(self, plant: RecoveryPlant) -> Iterator[Wait]:
         visit = self._visit
         yield from self._valves("low", "high", opened=False)
-        plant.clear_machine()
-        yield self._about(6.0)
+        yield from self._clear(plant)
         yield from self._valves("container", opened=False)
         visit.finish_recovery()
         visit.act("step.end")
@@ -147,11 +147,16 @@ class Hands:
         )  # fmt: skip
         yield self._about(9.0)
 
+    def _clear(self, plant: RecoveryPlant) -> Iterator[Wait]:
+        """Let the machine press what it holds into the cylinder."""
+        plant.clearing = True
+        yield CLEARING_S
+        plant.clearing = False
+
     def _change(self, plant: RecoveryPlant, number: int) -> Iterator[Wait]:
         plant.running = False
         yield 1.0
-        plant.clear_machine()
-        yield self._about(6.0)
+        yield from self._clear(plant)
         yield from self._valves("container", opened=False)
         self._visit.act("container.unmount")
         yield 1.0
@@ -185,7 +190,8 @@ class Hands:
         yield self._about(4.0)
         yield from self._valves("high", opened=True)
         plant.fill_to(step.fill_pa)
-        yield FILLING_S
+        begun_s = visit.time_s
+        yield lambda: not plant.filling or visit.time_s - begun_s >= FILLING_S
         plant.filling = False
         yield from self._valves("high", opened=False)
         plant.begin(step.drift)
