@@ -13,7 +13,7 @@ Matrix = tuple[Vector, ...]
 
 def dot(a: Sequence[float], b: Sequence[float]) -> float:
     """Scalar product."""
-    return sum(map(mul, a, b))
+    return float(sum(map(mul, a, b)))
 
 
 @dataclass(frozen=True, slots=True)

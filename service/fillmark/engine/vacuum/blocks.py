@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from fillmark.engine.vacuum.gauge import Gauge, stuck_share, stuck_weights, white_variance_pa2
 from fillmark.engine.vacuum.series import Sample
@@ -84,7 +85,9 @@ def blocks_of(samples: Sequence[Sample], gauge: Gauge, drift_u_k: float) -> Bloc
         warming_k=tuple(m[2] for m in means) if known else (),
         duration_s=duration,
         temperature_k=base_k,
-        white_pa2=max(white_variance_pa2(gauge.resolution_pa, noise), _seen_variance([s.pressure_pa for s in samples]), 1e-12),
+        white_pa2=max(
+            white_variance_pa2(gauge.resolution_pa, noise), _seen_variance([s.pressure_pa for s in samples]), 1e-12
+        ),
         thermal_share2=_seen_variance(kelvins) / base_k**2 if known else 0.0,
         thermal_step_share=_step(kelvins) / math.sqrt(12.0) / base_k if known else 0.0,
         stair_pa=gauge.resolution_pa * stuck_share(gauge.noise_share),
@@ -101,7 +104,7 @@ def _seen_variance(values: Sequence[float]) -> float:
 
 def _step(values: Sequence[float]) -> float:
     """The step of an instrument, as its values betray it: the smallest change that is no rounding of a float."""
-    changes = [abs(b - a) for a, b in zip(values, values[1:], strict=False)]
+    changes = [abs(b - a) for a, b in pairwise(values)]
     return min((c for c in changes if c > 1e-6), default=0.0)
 
 
@@ -153,7 +156,7 @@ def _passing(blocks: Blocks, curve: Sequence[float]) -> list[tuple[float, ...]]:
         return []
     passed = [0.0]
     for i in range(1, len(curve)):
-        passed.append(passed[-1] + (curve[i] - curve[i - 1]) * blocks.warming_k[i] / blocks.temperature_k)  # noqa: PERF401 - each needs the last
+        passed.append(passed[-1] + (curve[i] - curve[i - 1]) * blocks.warming_k[i] / blocks.temperature_k)
     return [tuple(passed)]
 
 

@@ -1,13 +1,15 @@
 """What a hold could have detected at all, worked out before and beside its verdict.
 
 A rise counts as detected when the straight line's slope (ordinary least squares over the blocks) exceeds a threshold:
-* more than one step of the last digit can feign, wherever in the hold it comes: 1.5 r / T, the slope of a line through a
-  single step in the middle, times the share of the rounding that noise does not dither away; and
+* more than one step of the last digit can feign, wherever in the hold it comes: 1.5 r / T, the slope of a line
+  through a single step in the middle, times the share of the rounding that noise does not dither away; and
 * FALSE_ALARM_SIGMA standard deviations of noise and temperature drift above that.
 
 A leak of slope b is detected with the probability of exceeding the threshold, averaged over all positions of the
 starting pressure between two digits. The **detection limit** is the slope that is detected half the time; the **sure
 limit** the slope that is detected 95 times in a hundred. No randomness: the average is a sum over PHASES positions.
+
+A gauge that stands at zero hides a rise of HIDDEN_STEPS more: it cannot show less, and its zero is known to a step.
 """
 
 from __future__ import annotations
@@ -15,20 +17,25 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fillmark.engine.vacuum.blocks import Blocks
-from fillmark.engine.vacuum.gauge import expected_indication_pa
+from fillmark.engine.vacuum.blocks import BLOCKS, ROOM_K, Blocks
+from fillmark.engine.vacuum.gauge import Gauge, expected_indication_pa, stuck_share, white_variance_pa2
 
 FALSE_ALARM_SIGMA = 3.0
 """One false alarm in 740 tight holds, if errors are Gaussian."""
 
 PHASES = 16
+HIDDEN_STEPS = 1.5
+"""Common practice, no source."""
+
+LONGEST_HOLD_S = 48.0 * 3600.0
 
 
 @dataclass(frozen=True, slots=True)
 class Detection:
-    """Threshold, slope seen, and the limits, Pa/s."""
+    """Slope seen, its standard deviation without rounding, the threshold, and the limits, Pa/s."""
 
     slope_pa_s: float
+    sigma_pa_s: float
     threshold_pa_s: float
     limit_pa_s: float
     sure_limit_pa_s: float
@@ -52,15 +59,17 @@ class _Line:
         return self.stair_pa_s + FALSE_ALARM_SIGMA * self.sigma_pa_s
 
 
-def detection(blocks: Blocks, level_pa: float) -> Detection:
+def detection(blocks: Blocks, level_pa: float, *, at_zero: bool = False) -> Detection:
     """Judge the slope of `blocks`, and what would have been seen from the level `level_pa`."""
+    hidden = HIDDEN_STEPS * blocks.gauge.resolution_pa / blocks.duration_s if at_zero else 0.0
     line = _line(blocks, level_pa)
     slope = sum(w * p for w, p in zip(line.weights, blocks.pressures_pa, strict=True))
     return Detection(
         slope,
+        line.sigma_pa_s,
         line.threshold_pa_s,
-        _slope_detected(blocks, line, level_pa, 0.5),
-        _slope_detected(blocks, line, level_pa, 0.95),
+        _slope_detected(blocks, line, level_pa, 0.5) + hidden,
+        _slope_detected(blocks, line, level_pa, 0.95) + hidden,
     )
 
 
@@ -69,12 +78,50 @@ def probability(blocks: Blocks, level_pa: float, slope_pa_s: float) -> float:
     return _probability(blocks, _line(blocks, level_pa), level_pa, slope_pa_s)
 
 
+def expected(gauge: Gauge, duration_s: float, interval_s: float, level_pa: float, drift_u_k: float) -> Detection:
+    """What a hold will be able to detect: limits for a still circuit, its temperature known or not to `drift_u_k`."""
+    per_block = duration_s / interval_s / BLOCKS
+    blocks = Blocks(
+        times_s=tuple(duration_s * (i + 0.5) / BLOCKS for i in range(BLOCKS)),
+        pressures_pa=(level_pa,) * BLOCKS,
+        counts=(max(round(per_block), 1),) * BLOCKS,
+        warming_k=(),
+        duration_s=duration_s,
+        temperature_k=ROOM_K,
+        white_pa2=max(white_variance_pa2(gauge.resolution_pa, gauge.noise_pa), 1e-12),
+        thermal_share2=0.0,
+        thermal_step_share=0.0,
+        stair_pa=gauge.resolution_pa * stuck_share(gauge.noise_share),
+        gauge=gauge,
+        drift_u_k=drift_u_k,
+    )
+    return detection(blocks, level_pa)
+
+
+def hold_needed_s(
+    gauge: Gauge, wanted_pa_s: float, *, interval_s: float, level_pa: float, drift_u_k: float
+) -> float | None:
+    """How long to hold so that a rise of `wanted_pa_s` is surely (95 %) detected, s. None: longer than two days."""
+    low, high = 60.0, LONGEST_HOLD_S
+    if expected(gauge, high, interval_s, level_pa, drift_u_k).sure_limit_pa_s > wanted_pa_s:
+        return None
+    while high > 1.05 * low:
+        middle = math.sqrt(low * high)
+        if expected(gauge, middle, interval_s, level_pa, drift_u_k).sure_limit_pa_s > wanted_pa_s:
+            low = middle
+        else:
+            high = middle
+    return high
+
+
 def _line(blocks: Blocks, level_pa: float) -> _Line:
     total = sum(blocks.counts)
     middle = sum(n * t for n, t in zip(blocks.counts, blocks.times_s, strict=True)) / total
     spread = sum(n * (t - middle) ** 2 for n, t in zip(blocks.counts, blocks.times_s, strict=True))
     weights = tuple(n * (t - middle) / spread for n, t in zip(blocks.counts, blocks.times_s, strict=True))
-    noise = sum(w * w * blocks.white_pa2 / n for w, n in zip(weights, blocks.counts, strict=True))
+    single = blocks.white_pa2 + blocks.thermal_share2 * level_pa**2
+    whole = (blocks.thermal_step_share * level_pa) ** 2
+    noise = sum(w * w * (single / n + whole) for w, n in zip(weights, blocks.counts, strict=True))
     drift = sum(w * v * blocks.drift_k2(i, j) for i, w in enumerate(weights) for j, v in enumerate(weights))
     sigma = math.sqrt(noise + max(drift, 0.0) * (level_pa / blocks.temperature_k) ** 2)
     return _Line(weights, sigma, 1.5 * blocks.stair_pa / blocks.duration_s)

@@ -26,3 +26,6 @@ class Finding:
     does_not_prove: tuple[str, ...] = ()
     next: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+
+NOTHING_SAID = Finding()

@@ -34,31 +34,32 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from enum import StrEnum
+from dataclasses import dataclass, replace
 
-from fillmark.engine.atmosphere import STANDARD_PA
 from fillmark.engine.vacuum.algebra import Whitener
 from fillmark.engine.vacuum.blocks import Blocks, blocks_of, covariance
-from fillmark.engine.vacuum.detection import Detection, detection
-from fillmark.engine.vacuum.finding import Finding, Quantity
-from fillmark.engine.vacuum.gauge import Gauge
+from fillmark.engine.vacuum.detection import LONGEST_HOLD_S, Detection, detection, hold_needed_s
+from fillmark.engine.vacuum.finding import Quantity
+from fillmark.engine.vacuum.hold_types import Doubt, Hold, HoldSetup, HoldTooShortError, Verdict
+from fillmark.engine.vacuum.hold_words import finding
 from fillmark.engine.vacuum.leak_rate import pv_flow
-from fillmark.engine.vacuum.rise_models import OUTGAS_LONGEST_S, VAPOUR_SHARE_U, Family, Fit, Shape, ramp, LONGEST_SHARE
+from fillmark.engine.vacuum.rise_models import (
+    LONGEST_SHARE,
+    OUTGAS_LONGEST_S,
+    VAPOUR_SHARE_U,
+    Family,
+    Fit,
+    Shape,
+    ramp,
+)
 from fillmark.engine.vacuum.series import Sample
 from fillmark.engine.vacuum.water import relative_slope_per_k, saturation_pressure_pa
 
-NEED_SIGMA = 4.0
-"""A false need of so many sigma comes once in 30 000 holds, if the errors are as stated."""
+NEED_SIGMA = 3.5
+"""A false need of so many sigma comes once in 4000 holds, if the errors are as stated."""
 
 RISEN_SIGMA = 5.0
 """A constant that misses the data by so much has risen, even if the slope does not show it."""
-
-WANTED_RISE_PA_S = 66.7 / 1800.0
-"""A rise of 500 micron within half an hour is the least that every hold should exclude. Common practice, no source."""
-
-DRIFT_U_K = 1.5
-"""Standard uncertainty of the temperature over a hold that nobody measured, K. Common practice, no source."""
 
 HOTTEST_K = 333.15
 """No part is hotter than 60 °C while it is evacuated: the bound of water's ceiling where no temperature is known."""
@@ -67,20 +68,14 @@ COLDEST_U_K = 1.5
 ZEROS_SHARE = 0.1
 """A gauge that shows zero so often may stand at the end of its scale."""
 
+KNOWN_DRIFT_U_K = 0.3
+"""What stays of a drift that a thermometer follows, K. Common practice, no source."""
+
+LEAST_LONGER = 1.3
 PROFILE_POINTS = 17
 PROFILE_TURNS = 3
 SHORTEST_SAMPLES = 10
 AT_CEILING_SHARE = 0.1
-
-
-class Verdict(StrEnum):
-    """What the hold says."""
-
-    TIGHT = "tight"
-    LEAKING = "leaking"
-    WET = "wet_or_outgassing"
-    BOTH = "leaking_and_wet"
-    UNDECIDED = "undecided"
 
 
 VERDICTS = {
@@ -92,89 +87,6 @@ VERDICTS = {
 """By (leak needed, vapour needed)."""
 
 
-class Doubt(StrEnum):
-    """Why a hold is undecided."""
-
-    NOT_SENSITIVE = "not_sensitive"
-    AT_WATER_SATURATION = "at_water_saturation"
-    BELOW_SCALE = "below_scale"
-    LEAK_OR_MOISTURE = "leak_or_moisture"
-
-
-class HoldTooShortError(ValueError):
-    """Not enough samples to judge a hold."""
-
-
-@dataclass(frozen=True, slots=True)
-class HoldSetup:
-    """What is known beside the samples.
-
-    Attributes:
-        gauge: resolution and noise.
-        volume_m3: of the circuit with hoses; None: unknown.
-        coldest_k: temperature of the coldest part; None: unknown.
-        wanted_rise_pa_s: smallest rise that must not be missed, Pa/s.
-        wanted_q_pa_m3_s: smallest leak that must not be missed; counts before the rise where the volume is known.
-        drift_u_k: see DRIFT_U_K.
-        atmosphere_pa: only bends the line of a gross leak.
-    """
-
-    gauge: Gauge
-    volume_m3: Quantity | None = None
-    coldest_k: float | None = None
-    wanted_rise_pa_s: float = WANTED_RISE_PA_S
-    wanted_q_pa_m3_s: float | None = None
-    drift_u_k: float = DRIFT_U_K
-    atmosphere_pa: float = STANDARD_PA
-
-    @property
-    def wanted_pa_s(self) -> float:
-        """The rise that must not be missed, Pa/s."""
-        if self.wanted_q_pa_m3_s is None or self.volume_m3 is None:
-            return self.wanted_rise_pa_s
-        return self.wanted_q_pa_m3_s / self.volume_m3.value
-
-
-@dataclass(frozen=True, slots=True)
-class Hold:
-    """The result. Pressures Pa, rates Pa/s, flows Pa m³/s. None: unknown.
-
-    Attributes:
-        rise_pa: last block less the first, and its uncertainty.
-        thermal_rise_pa: what temperature alone explains.
-        slope_pa_s: the leak's share of the rise rate if there is one.
-        q_pa_m3_s: the leak's pV flow.
-        detection_limit: a leak of that slope would have been detected half the time; `sure_limit` 95 times in 100.
-        limit_q_pa_m3_s, sure_q_pa_m3_s: the same as pV flows.
-        ceiling_pa: water's saturation pressure at the coldest part.
-        vapour_rise_pa: how far vapour would raise the pressure in the end, if the verdict names it.
-        leak_need, vapour_need: see the module.
-        odds: shares of the four shapes by BIC.
-        wanted_hold_s: how long a hold would need for the wanted sensitivity; None: this one is enough.
-    """
-
-    verdict: Verdict
-    doubt: Doubt | None
-    duration_s: float
-    start_pa: float
-    rise_pa: Quantity
-    thermal_rise_pa: Quantity
-    slope_pa_s: Quantity
-    q_pa_m3_s: Quantity | None
-    detected: bool
-    detection_limit_pa_s: float
-    sure_limit_pa_s: float
-    limit_q_pa_m3_s: float | None
-    sure_q_pa_m3_s: float | None
-    ceiling_pa: float | None
-    vapour_rise_pa: float | None
-    leak_need: float
-    vapour_need: float
-    odds: dict[Shape, float]
-    wanted_hold_s: float | None
-    finding: Finding = Finding()
-
-
 @dataclass(frozen=True, slots=True)
 class _Comparison:
     """The fits, and what they leave open."""
@@ -184,7 +96,18 @@ class _Comparison:
     leak_need: float
     vapour_need: float
     rise_need: float
+    expected_need: float
     odds: dict[Shape, float]
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """All that was worked out of a hold."""
+
+    blocks: Blocks
+    seen: Detection
+    family: Family
+    compared: _Comparison
 
 
 def judge(samples: Sequence[Sample], setup: HoldSetup) -> Hold:
@@ -198,13 +121,15 @@ def judge(samples: Sequence[Sample], setup: HoldSetup) -> Hold:
     samples, clipped = _on_scale(samples)
     blocks = blocks_of(samples, setup.gauge, setup.drift_u_k)
     level = sum(blocks.pressures_pa) / len(blocks.pressures_pa)
-    seen = detection(blocks, level)
+    seen = detection(blocks, level, at_zero=clipped)
     family = _family(blocks, setup)
     compared = _compare(blocks, family)
     verdict, doubt = _verdict(blocks, setup, seen, compared, level)
-    if verdict is Verdict.TIGHT and clipped:
-        verdict, doubt = Verdict.UNDECIDED, Doubt.BELOW_SCALE
-    return _result(blocks, setup, seen, family, compared, (verdict, doubt))
+    if doubt is Doubt.NOT_SENSITIVE and clipped:
+        doubt = Doubt.BELOW_SCALE
+    made = _result(setup, _Case(blocks, seen, family, compared), verdict, doubt)
+    made = replace(made, wanted_hold_s=_longer(made, setup, blocks))
+    return replace(made, finding=finding(made, setup))
 
 
 def _on_scale(samples: Sequence[Sample]) -> tuple[Sequence[Sample], bool]:
@@ -223,7 +148,9 @@ def _family(blocks: Blocks, setup: HoldSetup) -> Family:
     saturated = saturation_pressure_pa(ceiling_k)
     highest = saturation_pressure_pa(ceiling_k + 2.0 * COLDEST_U_K) * (1.0 + 2.0 * setup.gauge.span_share_u)
     plain, times, duration = _diagonal(blocks), blocks.times_s, blocks.duration_s
-    rough = Family.of(times, times, duration, max(OUTGAS_LONGEST_S, 10.0 * duration), plain, plain)
+    rough = Family.of(
+        times, times, duration_s=duration, longest_tau_s=max(OUTGAS_LONGEST_S, 10.0 * duration), dry=plain, wet=plain
+    )
     curve = rough.vapour(blocks.pressures_pa, leaking=True).curve
     rise = max(max(curve) - min(curve), setup.gauge.resolution_pa / 2.0)
     longest = min(max(OUTGAS_LONGEST_S, highest * duration / rise), LONGEST_SHARE * duration)
@@ -232,17 +159,16 @@ def _family(blocks: Blocks, setup: HoldSetup) -> Family:
     dry = Whitener.of(covariance(blocks, curve))
     wet = Whitener.of(covariance(blocks, curve, with_temperature, VAPOUR_SHARE_U))
     passed = ramp(times, curve, setup.atmosphere_pa)
-    return Family.of(times, passed, duration, longest, dry, wet).refined(blocks.pressures_pa)
+    return Family.of(times, passed, duration_s=duration, longest_tau_s=longest, dry=dry, wet=wet).refined(
+        blocks.pressures_pa
+    )
 
 
 def _diagonal(blocks: Blocks) -> Whitener:
     floor = blocks.stair_pa**2 / 12.0
     size = len(blocks.counts)
     return Whitener.of(
-        [
-            [blocks.white_pa2 / n + floor if i == j else 0.0 for j in range(size)]
-            for i, n in enumerate(blocks.counts)
-        ]
+        [[blocks.white_pa2 / n + floor if i == j else 0.0 for j in range(size)] for i, n in enumerate(blocks.counts)]
     )
 
 
@@ -255,13 +181,22 @@ def _compare(blocks: Blocks, family: Family) -> _Comparison:
     def need(without: Shape) -> float:
         return math.sqrt(max(fits[without].misfit - both.misfit, 0.0) / birge2)
 
-    told_apart = [shape for shape in (Shape.CONSTANT, Shape.LEAK, Shape.WET) if fits[shape].shape is shape]
+    told_apart: list[Shape] = [shape for shape in (Shape.CONSTANT, Shape.LEAK, Shape.WET) if fits[shape].shape is shape]
     told_apart += [Shape.BOTH] if both.shape is Shape.BOTH and both.slope_pa_s and both.sources else []
     cost = {shape: fits[shape].misfit / birge2 + fits[shape].parameters * math.log(count) for shape in told_apart}
     weights = {shape: math.exp((min(cost.values()) - c) / 2.0) for shape, c in cost.items()}
     total = sum(weights.values())
     odds = {shape: weights.get(shape, 0.0) / total for shape in Shape}
-    return _Comparison(fits, birge2, need(Shape.WET), need(Shape.LEAK), need(Shape.CONSTANT), odds)
+    expected = math.sqrt(_chi2_between(family, fits) / birge2)
+    return _Comparison(fits, birge2, need(Shape.WET), need(Shape.LEAK), need(Shape.CONSTANT), expected, odds)
+
+
+def _chi2_between(family: Family, fits: dict[Shape, Fit]) -> float:
+    """Squared need for the likelier single cause, had there been no noise."""
+    line, wet = fits[Shape.LEAK], fits[Shape.WET]
+    if line.misfit <= wet.misfit:
+        return family.vapour(line.curve, leaking=False).chi2
+    return family.dry_fit(wet.curve, leaking=True).chi2
 
 
 def _verdict(
@@ -305,16 +240,9 @@ def _leak_slope(blocks: Blocks, family: Family, compared: _Comparison) -> Quanti
     return found
 
 
-def _result(
-    blocks: Blocks,
-    setup: HoldSetup,
-    seen: Detection,
-    family: Family,
-    compared: _Comparison,
-    said: tuple[Verdict, Doubt | None],
-) -> Hold:
-    verdict, doubt = said
-    slope = _leak_slope(blocks, family, compared)
+def _result(setup: HoldSetup, case: _Case, verdict: Verdict, doubt: Doubt | None) -> Hold:
+    blocks, seen, compared = case.blocks, case.seen, case.compared
+    slope = _leak_slope(blocks, case.family, compared)
     span = setup.gauge.span_share_u
     slope = Quantity(slope.value, math.hypot(slope.u, span * slope.value))
     volume = setup.volume_m3
@@ -330,6 +258,7 @@ def _result(
         rise_pa=Quantity(blocks.pressures_pa[-1] - blocks.pressures_pa[0], u_step),
         thermal_rise_pa=_thermal(blocks),
         slope_pa_s=slope,
+        leak_bound_pa_s=slope.value + 1.645 * slope.u,
         q_pa_m3_s=None if volume is None else pv_flow(volume, slope),
         detected=seen.detected or compared.rise_need >= RISEN_SIGMA,
         detection_limit_pa_s=seen.limit_pa_s,
@@ -340,9 +269,24 @@ def _result(
         vapour_rise_pa=sum(s.rise_pa for s in vapour) if vapour else None,
         leak_need=compared.leak_need,
         vapour_need=compared.vapour_need,
+        expected_need=compared.expected_need,
         odds=compared.odds,
         wanted_hold_s=None,
     )
+
+
+def _longer(hold: Hold, setup: HoldSetup, blocks: Blocks) -> float | None:
+    """How long a hold would be decided in. The need for a leak grows with the bend, T squared, and the root of T."""
+    if hold.doubt in {Doubt.NOT_SENSITIVE, Doubt.BELOW_SCALE}:
+        interval = hold.duration_s / sum(blocks.counts)
+        drift = KNOWN_DRIFT_U_K if blocks.warming_k else setup.drift_u_k
+        level = max(hold.start_pa, 0.0)
+        return hold_needed_s(setup.gauge, setup.wanted_pa_s, interval_s=interval, level_pa=level, drift_u_k=drift)
+    if hold.doubt is Doubt.LEAK_OR_MOISTURE:
+        need = max(hold.leak_need, hold.vapour_need, hold.expected_need)
+        longer = hold.duration_s * max((NEED_SIGMA / max(need, 1e-3)) ** 0.4, LEAST_LONGER)
+        return longer if longer <= LONGEST_HOLD_S else None
+    return None
 
 
 def _thermal(blocks: Blocks) -> Quantity:

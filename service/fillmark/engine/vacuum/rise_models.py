@@ -5,8 +5,8 @@
 * wet:      p = p0 + sum of A_k (1 - exp(-t / tau_k))
 * both:     p = p0 + b r(t) + sum of A_k (1 - exp(-t / tau_k))
 
-They follow from V p' = Q + S (p_s - p_w) with the vapour's own pressure p_w: gases of different kinds do not hinder each
-other, so the shapes add. r(t) is t as long as p stays far below the atmosphere; a laminar leak passes
+They follow from V p' = Q + S (p_s - p_w) with the vapour's own pressure p_w: different gases do not hinder each other,
+so the shapes add. r(t) is t as long as p stays far below the atmosphere; a laminar leak passes
 Q (1 - (p / p_air)**2), so r' = 1 - (p / p_air)**2 along the smoothed pressure.
 
 Several fading sources, not one: a layer of oil gives off its gas as a sum of exponentials with positive shares (Crank,
@@ -91,7 +91,7 @@ class Family:
 
     @classmethod
     def of(
-        cls, times_s: Vector, ramp_s: Vector, duration_s: float, longest_tau_s: float, dry: Whitener, wet: Whitener
+        cls, times_s: Vector, ramp_s: Vector, *, duration_s: float, longest_tau_s: float, dry: Whitener, wet: Whitener
     ) -> Family:
         """Make the grid. `wet` is the covariance if vapour is there: its pressure follows the temperature more."""
         one = tuple(1.0 for _ in times_s)
