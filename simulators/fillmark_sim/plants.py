@@ -62,5 +62,5 @@ def built(layout: str, refrigerant: str, luck: Random, *, variable: bool = False
     }
     # R-1234yf moves a little less heat a stroke; its designers give it a little more of everything.
     changed["swept_m3_s"] *= 1.04 if refrigerant == "R-1234yf" else 1.0
-    changed["opening_m2"] *= 1.15 if refrigerant == "R-1234yf" else 1.0
+    changed["opening_m2"] *= 1.35 if refrigerant == "R-1234yf" else 1.0
     return replace(design, refrigerant=refrigerant, variable=variable, **changed)

@@ -29,7 +29,7 @@ CONDENSER_HEAT = 2500.0
 DESUPERHEATING = 1.1
 BLANKET = 3.0
 DRY_TRANSFER = 2.5
-LIQUID_TRANSFER = 2.5
+LIQUID_SHARE_OF_UA = 0.35
 LINE_GAIN = 0.04
 VALVE_GAIN = 3e-4
 SHUT_VALVE = 0.03
@@ -224,10 +224,18 @@ class Running:
         flash = min(missing / (0.6 * plant.condenser_m3 * mixed + plant.line_m3 * hot.rho_l), 1.0)
         gas = (1.0 - LIQUID_SHARE_CONDENSER) * plant.condenser_m3 * (1.0 - flooded)
         free = gas + plant.receiver_m3 - stored / hot.rho_l
-        carried = max(self.flow_kg_s, 0.005) / 0.03
-        left = math.exp(-LIQUID_TRANSFER * self.wrong.condenser_air**0.4 * flooded / carried)
-        self.liquid_c = self.around.outside_c + (hot.bubble_c - self.around.outside_c) * left
+        self.liquid_c = hot.bubble_c - (hot.bubble_c - self.around.outside_c) * self._subcooled(hot, flooded)
         return flooded, flash, free
+
+    def _subcooled(self, hot: Row, flooded: float) -> float:
+        """How far the liquid comes to the air's temperature in the flooded part: 0 not at all, 1 wholly."""
+        blown = self.wrong.condenser_air
+        liquid_w_k = max(self.flow_kg_s, 0.005) * hot.cp_l
+        ua = LIQUID_SHARE_OF_UA * self.plant.condenser_ua * blown**0.4 * flooded
+        air_w_k = self.plant.condenser_air_w_k * blown * flooded
+        if ua <= 0.0:
+            return 0.0
+        return 1.0 - math.exp(-1.0 / (1.0 / ua + 0.5 / air_w_k) / liquid_w_k)
 
     def _low_side(self, cold: Row) -> tuple[float, float]:
         """Part of the evaporator that is wetted, and liquid that is left over behind it."""

@@ -12,6 +12,7 @@ Milder faults shift in proportion. Nothing here was fitted to a simulator.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from enum import StrEnum
 
@@ -46,7 +47,7 @@ class Feature(StrEnum):
     OVER_AMBIENT = "condensing over ambient"
     SUPERHEAT = "superheat"
     SUBCOOLING = "subcooling"
-    VENT = "vent temperature"
+    VENT = "vent over evaporating temperature"
     DISCHARGE = "discharge over condensing"
     CYCLE_RATE = "compressor cycles a minute"
     STATIC_EXCESS = "static pressure over saturation"
@@ -86,30 +87,56 @@ def _row(*shifts: float) -> Shifts:
 SHIFTS: Mapping[Layout, Mapping[Condition, Shifts]] = {
     #                                    evap   over  super   sub   vent  disch  rate static
     Layout.VALVE_AND_RECEIVER: {
-        Condition.UNDERCHARGE:       _row(-12.0, -8.0, 14.0, -6.0,  9.0,   8.0,  2.0,   0.0),
-        Condition.OVERCHARGE:        _row(  2.0, 10.0,  0.0, 12.0,  2.0,   2.0,  0.0,   0.0),
-        Condition.AIR:               _row(  2.0, 14.0,  0.0, 14.0,  3.0,  10.0,  0.0, 100.0),
-        Condition.RESTRICTED:        _row(-14.0, -8.0, 16.0,  3.0,  9.0,   8.0,  2.0,   0.0),
-        Condition.CONDENSER_AIRFLOW: _row(  3.0, 16.0, -1.0, -1.0,  4.0,   6.0,  0.0,   0.0),
-        Condition.COMPRESSOR_WEAK:   _row(  8.0, -8.0, -1.0, -1.0,  8.0,  -3.0, -1.0,   0.0),
+        Condition.UNDERCHARGE:       _row(-12.0, -8.0, 14.0, -6.0, 20.0,   8.0,  2.0,   0.0),
+        Condition.OVERCHARGE:        _row(  2.0, 10.0,  0.0, 12.0,  0.0,   2.0,  0.0,   0.0),
+        Condition.AIR:               _row(  2.0, 14.0,  0.0, 14.0,  1.0,   8.0,  0.0, 100.0),
+        Condition.RESTRICTED:        _row(-14.0, -8.0, 16.0,  3.0, 20.0,   8.0,  2.0,   0.0),
+        Condition.CONDENSER_AIRFLOW: _row(  3.0, 16.0, -1.0, -1.0,  0.0,   4.0,  0.0,   0.0),
+        Condition.COMPRESSOR_WEAK:   _row(  8.0, -8.0, -1.0, -1.0,  0.0,   0.0, -1.0,   0.0),
     },
     Layout.ORIFICE_AND_ACCUMULATOR: {
-        Condition.UNDERCHARGE:       _row( -4.0, -8.0, 16.0, -7.0,  8.0,   8.0,  6.0,   0.0),
-        Condition.OVERCHARGE:        _row(  3.0, 12.0, -1.0, 12.0,  3.0,   2.0, -1.0,   0.0),
-        Condition.AIR:               _row(  2.0, 14.0,  0.0, 14.0,  3.0,  10.0,  0.0, 100.0),
-        Condition.RESTRICTED:        _row(-10.0, -5.0, 14.0, 10.0,  8.0,   8.0,  4.0,   0.0),
-        Condition.CONDENSER_AIRFLOW: _row(  4.0, 16.0, -1.0, -3.0,  4.0,   4.0, -1.0,   0.0),
-        Condition.COMPRESSOR_WEAK:   _row(  8.0, -8.0, -1.0, -2.0,  8.0,  -3.0, -2.0,   0.0),
+        Condition.UNDERCHARGE:       _row( -4.0, -8.0, 16.0, -7.0, 14.0,   8.0,  4.0,   0.0),
+        Condition.OVERCHARGE:        _row(  3.0, 12.0, -1.0, 12.0,  0.0, -10.0, -1.0,   0.0),
+        Condition.AIR:               _row(  2.0, 14.0,  0.0, 10.0,  1.0,   6.0,  0.0, 100.0),
+        Condition.RESTRICTED:        _row(-10.0,  8.0, 14.0, 16.0, 14.0,   8.0,  3.0,   0.0),
+        Condition.CONDENSER_AIRFLOW: _row(  4.0, 16.0, -1.0, -3.0,  0.0,   3.0, -1.0,   0.0),
+        Condition.COMPRESSOR_WEAK:   _row(  8.0, -8.0, -1.0, -3.0,  0.0,   0.0, -2.0,   0.0),
     },
     Layout.VALVE_WITHOUT_RECEIVER: {
-        Condition.UNDERCHARGE:       _row(-10.0, -5.0, 14.0, -6.0,  9.0,  10.0,  2.0,   0.0),
-        Condition.OVERCHARGE:        _row(  2.0,  9.0,  0.0, 12.0,  1.0,   2.0,  0.0,   0.0),
-        Condition.AIR:               _row(  2.0, 12.0,  0.0, 12.0,  2.0,  10.0,  0.0, 100.0),
-        Condition.RESTRICTED:        _row(-12.0, -4.0, 14.0,  8.0,  8.0,  10.0,  2.0,   0.0),
-        Condition.CONDENSER_AIRFLOW: _row(  3.0, 14.0, -1.0, -1.0,  3.0,   8.0,  0.0,   0.0),
-        Condition.COMPRESSOR_WEAK:   _row(  7.0, -5.0, -1.0, -2.0,  6.0,  -3.0, -1.0,   0.0),
+        Condition.UNDERCHARGE:       _row(-10.0, -5.0, 14.0, -6.0, 20.0,  10.0,  2.0,   0.0),
+        Condition.OVERCHARGE:        _row(  2.0,  9.0,  0.0, 12.0,  0.0,   2.0,  0.0,   0.0),
+        Condition.AIR:               _row(  2.0, 12.0,  0.0, 12.0,  1.0,   6.0,  0.0, 100.0),
+        Condition.RESTRICTED:        _row(-12.0, -4.0, 14.0,  6.0, 20.0,  10.0,  2.0,   0.0),
+        Condition.CONDENSER_AIRFLOW: _row(  3.0, 14.0, -1.0, -1.0,  0.0,   5.0,  0.0,   0.0),
+        Condition.COMPRESSOR_WEAK:   _row(  7.0, -5.0, -1.0, -2.0,  0.0,   0.0, -1.0,   0.0),
     },
 }  # fmt: skip
+
+EARLY, LATE, LAST = 0.4, 1.5, 3.0
+
+
+def _starving(when: float, **others: float) -> Mapping[Feature, float]:
+    starved = (Feature.EVAPORATING, Feature.SUPERHEAT, Feature.VENT, Feature.DISCHARGE, Feature.CYCLE_RATE)
+    return {**dict.fromkeys(starved, when), **{Feature[name]: exponent for name, exponent in others.items()}}
+
+
+PROGRESS: Mapping[tuple[Layout, Condition], Mapping[Feature, float]] = {
+    # What is missing is missing at the end of the condenser first: bubbles in the liquid line, then a starved coil.
+    **{(layout, Condition.UNDERCHARGE): _starving(LATE, SUBCOOLING=EARLY) for layout in Layout},
+    # A narrowed tube stacks the liquid up in the condenser; the coil starves last, once the accumulator is empty.
+    (Layout.ORIFICE_AND_ACCUMULATOR, Condition.RESTRICTED): _starving(LAST, SUBCOOLING=EARLY, OVER_AMBIENT=EARLY),
+}
+"""Exponent of the severity where a shift does not grow in proportion."""
+
+
+def shifted(layout: Layout, condition: Condition, feature: Feature, severity: float) -> float:
+    """What a condition of this severity (1: severe) does to a feature; nothing where it is no fault."""
+    shifts = SHIFTS[layout].get(condition)
+    if shifts is None:
+        return 0.0
+    exponent = PROGRESS.get((layout, condition), {}).get(feature, 1.0)
+    return shifts[feature] * math.pow(severity, exponent)
+
 
 ADVICE: Mapping[Condition, str] = {
     Condition.HEALTHY: "Nothing to do by these readings.",

@@ -52,7 +52,7 @@ class Cycle:
         gas_cooler_approach: for a gas cooler, the temperature of what leaves it over ambient.
         discharge_over_condensing: discharge temperature over the dew point at the high pressure.
         pressure_ratio: high over low, a pure number.
-        vent_drop: ambient over vent.
+        vent_drop: ambient over vent; `vent_over_evaporating`: vent over the evaporating temperature.
     """
 
     given: CycleInput
@@ -68,6 +68,7 @@ class Cycle:
     discharge_over_condensing: Value | None
     pressure_ratio: Value | None
     vent_drop: Value | None
+    vent_over_evaporating: Value | None
 
 
 def cycle(refrigerant: Refrigerant, given: CycleInput, probes: Probes) -> Cycle:
@@ -100,6 +101,7 @@ def cycle(refrigerant: Refrigerant, given: CycleInput, probes: Probes) -> Cycle:
         discharge_over_condensing=_difference(discharge, dew),
         pressure_ratio=_ratio(high, low),
         vent_drop=_difference(ambient, vent),
+        vent_over_evaporating=_difference(vent, evaporating),
     )
 
 

@@ -5,8 +5,10 @@
 * A likelihood has the tails of Student's t with few degrees of freedom: one wild reading decides nothing.
 * Features share causes (one condenser, one ambient), so their evidence is worth less than its sum: `EVIDENCE_SHARE`.
 * Odds before reading: healthy `HEALTHY_BEFORE` times as likely as each fault, all faults alike.
-* A condition is named alone only where its probability is at least `CONFIDENT`, and the readings fit it at all.
-  Otherwise all that together hold `COVERED` are named, with the reading that would tell them best apart.
+* A fault is named alone only where its probability is at least `CONFIDENT`, and the readings fit it at all.
+* "Nothing shows" where healthy is likeliest and all faults of consequence together hold at most `NOTHING_SERIOUS`.
+  Mild faults are not excluded by it: circuits that nobody measured when new differ from each other by more.
+* Otherwise all that together hold `COVERED` are named, with the reading that would tell them best apart.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fillmark.engine.performance.conditions import ADVICE, FAULTS, SHIFTS, VEHICLE, Condition, Feature, Layout
+from fillmark.engine.performance.conditions import ADVICE, FAULTS, SHIFTS, VEHICLE, Condition, Feature, Layout, shifted
 from fillmark.engine.performance.cycle import Cycle, sentences
 from fillmark.engine.performance.cycling import Rhythm
 from fillmark.engine.performance.expectations import healthy, observed
@@ -28,14 +30,20 @@ from fillmark.refrigerants.protocol import Refrigerant
 SEVERITIES = (0.25, 0.5, 0.75, 1.0, 1.25)
 SHIFT_SPREAD = 0.35
 DEGREES_OF_FREEDOM = 6.0
-EVIDENCE_SHARE = 0.8
+EVIDENCE_SHARE = 1.0
 HEALTHY_BEFORE = 2.0
 CONFIDENT = 0.9
+SERIOUS = 0.5
+NOTHING_SERIOUS = 0.1
 COVERED = 0.95
 ADVISED = 2
 COLDEST_SHIFT_CYCLING_K = -3.0
 WORST_FIT = 3.5
 """Mean square deviation, in widths, above which the readings fit nothing that is known."""
+
+LOWEST_CRITICAL_K = 320.0
+NO_EXPECTATIONS = "{name} works at or above its critical point on a warm day: what is usual then is not known here."
+"""R-744: its high side is a gas cooler, whose pressure is the control's choice and not the air's."""
 
 ESSENTIAL = (Feature.EVAPORATING, Feature.OVER_AMBIENT)
 AT_LEAST = 4
@@ -56,6 +64,7 @@ class Verdict(StrEnum):
     """How far the readings reach."""
 
     CLEAR = "clear"
+    NOTHING_SHOWS = "nothing shows"
     UNDECIDED = "undecided"
     NOT_ENOUGH = "not enough data"
 
@@ -74,8 +83,9 @@ class Diagnosis:
     """The result.
 
     Attributes:
-        condition: what it is, only where the verdict is clear.
+        condition: what it is, where the verdict is clear; healthy or cycling normally where nothing shows.
         candidates: what it may be, likeliest first; one where clear, none where there is not enough data.
+        serious: probability of any fault of consequence (`SERIOUS` and worse). None: not enough data.
         odds: probability of every condition, likeliest first; empty where there is not enough data.
         weighed: what was compared.
         ask: the readings that would help most, best first.
@@ -85,6 +95,7 @@ class Diagnosis:
     condition: Condition | None
     candidates: tuple[Condition, ...]
     odds: tuple[tuple[Condition, float], ...]
+    serious: float | None
     weighed: tuple[Weighed, ...]
     ask: tuple[Feature, ...]
     finding: Finding
@@ -94,12 +105,13 @@ class Diagnosis:
 class Usual:
     """What is usual under the present load, and how far a deviation from it may speak."""
 
+    refrigerant: str
     allowed: Expected
     cycling: bool
 
     def of(self, layout: Layout, feature: Feature) -> Value:
         """What a healthy circuit shows."""
-        return healthy(layout, feature, self.allowed, cycling=self.cycling)
+        return healthy(layout, feature, self.refrigerant, self.allowed, cycling=self.cycling)
 
     def deviation(self, layout: Layout, feature: Feature, read: Value) -> float:
         """Reading over the usual. Beyond what the table knows, more of the same is no further evidence."""
@@ -138,61 +150,78 @@ def diagnose(
     read = observed(seen, rhythm, static)
     seen_text = (*sentences(refrigerant, seen), *_more(seen, allowed, rhythm))
     lacking = tuple(feature for feature in ESSENTIAL if feature not in read)
-    if seen.transcritical:
-        return _not_enough(seen_text, (), "No expectations are known for a circuit that runs above the critical point.")
+    if seen.transcritical or refrigerant.critical_temperature_k < LOWEST_CRITICAL_K:
+        return _not_enough(seen_text, (), NO_EXPECTATIONS.format(name=refrigerant.name))
     if allowed is None and not lacking:
         return _not_enough(seen_text, (), "The air that enters the evaporator is not known: read its temperature.")
     if lacking or allowed is None or len(read) < AT_LEAST:
         ask = lacking or tuple(feature for feature in Feature if feature not in read)[:2]
         return _not_enough(seen_text, ask, "Too little was read to tell conditions apart.")
     well = Condition.CYCLING_NORMALLY if rhythm is not None and rhythm.cycling else Condition.HEALTHY
-    usual = Usual(allowed, cycling=well is Condition.CYCLING_NORMALLY)
-    odds, fit = _odds(read, usual, layouts, well)
+    usual = Usual(refrigerant.name, allowed, cycling=well is Condition.CYCLING_NORMALLY)
+    odds = _odds(read, usual, layouts, well)
     weighed = tuple(Weighed(f, value, usual.of(layouts[0], f)) for f, value in read.items())
-    candidates = _named(odds)
-    ask = _best_questions(candidates, read, usual, layouts[0])
-    fits = fit <= WORST_FIT
-    clear = fits and odds[0][1] >= CONFIDENT
-    return _told(
-        Verdict.CLEAR if clear else Verdict.UNDECIDED,
-        candidates[:1] if clear else candidates,
-        odds=odds,
+    verdict = _verdict(odds, well)
+    named = (odds.ordered[0][0],) if verdict is Verdict.CLEAR else _named(odds.ordered)
+    ask = _best_questions(named, read, usual, layouts[0]) if verdict is Verdict.UNDECIDED else ()
+    return Diagnosis(
+        verdict=verdict,
+        condition={Verdict.CLEAR: named[0], Verdict.NOTHING_SHOWS: well}.get(verdict),
+        candidates=named,
+        odds=odds.ordered,
+        serious=odds.serious,
         weighed=weighed,
-        ask=() if clear else ask,
-        seen_text=seen_text,
-        fits=fits,
+        ask=ask,
+        finding=_finding(verdict, named, odds, ask, (*seen_text, *_deviations(weighed))),
     )
 
 
-def _odds(
-    read: Mapping[Feature, Value], usual: Usual, layouts: Sequence[Layout], well: Condition
-) -> tuple[tuple[tuple[Condition, float], ...], float]:
-    """Probabilities, likeliest first, and the mean square deviation under the likeliest explanation."""
-    log: dict[Condition, float] = {}
-    fit: dict[Condition, float] = {}
+def _verdict(odds: _Odds, well: Condition) -> Verdict:
+    first, probability = odds.ordered[0]
+    if odds.misfit > WORST_FIT:
+        return Verdict.UNDECIDED
+    if first is not well and probability >= CONFIDENT:
+        return Verdict.CLEAR
+    if first is well and odds.serious <= NOTHING_SERIOUS:
+        return Verdict.NOTHING_SHOWS
+    return Verdict.UNDECIDED
+
+
+@dataclass(frozen=True, slots=True)
+class _Odds:
+    """Probabilities, likeliest first; that of any fault of consequence; the likeliest explanation's misfit."""
+
+    ordered: tuple[tuple[Condition, float], ...]
+    serious: float
+    misfit: float
+
+
+def _odds(read: Mapping[Feature, Value], usual: Usual, layouts: Sequence[Layout], well: Condition) -> _Odds:
+    weight: dict[tuple[Condition, float], float] = {}
+    misfit: dict[Condition, tuple[float, float]] = {}
     for condition in (well, *FAULTS):
-        before = HEALTHY_BEFORE if condition is well else 1.0
-        cases = [
-            _likelihood(read, usual, layout, {} if condition is well else SHIFTS[layout][condition], severity)
-            for layout in layouts
-            for severity in ((0.0,) if condition is well else SEVERITIES)
-        ]
-        log[condition] = math.log(before) + _log_mean([one for one, _ in cases])
-        fit[condition] = max(cases)[1]
-    top = max(log.values())
-    total = sum(math.exp(value - top) for value in log.values())
-    ordered = sorted(log, key=lambda condition: -log[condition])
-    odds = tuple((condition, math.exp(log[condition] - top) / total) for condition in ordered)
-    return odds, fit[ordered[0]]
+        severities = (0.0,) if condition is well else SEVERITIES
+        before = math.log((HEALTHY_BEFORE if condition is well else 1.0) / len(severities))
+        for severity in severities:
+            cases = [_likelihood(read, usual, layout, condition, severity) for layout in layouts]
+            weight[condition, severity] = before + _log_mean([one for one, _ in cases])
+            misfit[condition] = max(misfit.get(condition, cases[0]), *cases)
+    top = max(weight.values())
+    share = {key: math.exp(value - top) for key, value in weight.items()}
+    total = sum(share.values())
+    chance = {one: sum(part for key, part in share.items() if key[0] is one) / total for one in (well, *FAULTS)}
+    ordered = sorted(chance.items(), key=lambda item: -item[1])
+    serious = sum(part for (_, severity), part in share.items() if severity >= SERIOUS) / total
+    return _Odds(tuple(ordered), serious, misfit[ordered[0][0]][1])
 
 
 def _likelihood(
-    read: Mapping[Feature, Value], usual: Usual, layout: Layout, shifts: Mapping[Feature, float], severity: float
+    read: Mapping[Feature, Value], usual: Usual, layout: Layout, condition: Condition, severity: float
 ) -> tuple[float, float]:
     """Log-likelihood of the readings and their mean square deviation in widths."""
     log = squares = 0.0
     for feature, value in read.items():
-        shift = severity * usual.allows(feature, shifts.get(feature, 0.0))
+        shift = usual.allows(feature, shifted(layout, condition, feature, severity))
         width = math.hypot(usual.of(layout, feature).u, value.u, SHIFT_SPREAD * shift)
         square = ((usual.deviation(layout, feature, value) - shift) / width) ** 2
         log -= math.log(width) + (DEGREES_OF_FREEDOM + 1.0) / 2.0 * math.log1p(square / DEGREES_OF_FREEDOM)
@@ -225,7 +254,7 @@ def _best_questions(
     first, second = candidates[:2]
 
     def worth(feature: Feature) -> float:
-        shift = [SHIFTS[layout].get(one, {}).get(feature, 0.0) for one in (first, second)]
+        shift = [shifted(layout, one, feature, 1.0) for one in (first, second)]
         return abs(shift[0] - shift[1]) / usual.of(layout, feature).u
 
     missing = [feature for feature in Feature if feature not in read and worth(feature) >= 0.5]
@@ -254,29 +283,22 @@ _OPEN = (
 def _not_enough(seen_text: tuple[str, ...], ask: tuple[Feature, ...], why: str) -> Diagnosis:
     steps = tuple(f"Read {HOW_TO_READ[feature]}." for feature in ask)
     finding = Finding(seen_text, (), (why,), steps)
-    return Diagnosis(Verdict.NOT_ENOUGH, None, (), (), (), ask, finding)
+    return Diagnosis(Verdict.NOT_ENOUGH, None, (), (), None, (), ask, finding)
 
 
-def _told(
-    verdict: Verdict,
-    candidates: tuple[Condition, ...],
-    *,
-    odds: tuple[tuple[Condition, float], ...],
-    weighed: tuple[Weighed, ...],
-    ask: tuple[Feature, ...],
-    seen_text: tuple[str, ...],
-    fits: bool = True,
-) -> Diagnosis:
-    chance = dict(odds)
-    listed = ", ".join(f"{one} {chance[one]:.0%}" for one in candidates)
-    clear = verdict is Verdict.CLEAR
-    proves = f"Most likely: {listed}." if clear else f"Undecided between {listed}."
-    steps = tuple(f"Read {HOW_TO_READ[feature]}." for feature in ask)
-    if not steps:
-        steps = tuple(ADVICE[one] for one in candidates[:ADVISED])
-    open_points = _OPEN if fits else ("The readings fit none of the known conditions well: check the probes.", *_OPEN)
-    finding = Finding((*seen_text, *_deviations(weighed)), (proves,), open_points, steps)
-    return Diagnosis(verdict, candidates[0] if clear else None, candidates, odds, weighed, ask, finding)
+def _finding(
+    verdict: Verdict, named: tuple[Condition, ...], odds: _Odds, ask: tuple[Feature, ...], seen_text: tuple[str, ...]
+) -> Finding:
+    chance = dict(odds.ordered)
+    listed = ", ".join(f"{one} {chance[one]:.0%}" for one in named)
+    said = {
+        Verdict.CLEAR: f"Most likely: {listed}.",
+        Verdict.NOTHING_SHOWS: f"No fault of consequence shows (odds of one: {odds.serious:.0%}). Odds: {listed}.",
+    }.get(verdict, f"Undecided between {listed}.")
+    advice = tuple(ADVICE[one] for one in named[: ADVISED if verdict is Verdict.UNDECIDED else 1])
+    steps = tuple(f"Read {HOW_TO_READ[feature]}." for feature in ask) or advice
+    misfit = ("The readings fit none of the known conditions well: check the probes.",)
+    return Finding(seen_text, (said,), _OPEN if odds.misfit <= WORST_FIT else (*misfit, *_OPEN), steps)
 
 
 def _deviations(weighed: tuple[Weighed, ...]) -> tuple[str, ...]:
@@ -285,7 +307,7 @@ def _deviations(weighed: tuple[Weighed, ...]) -> tuple[str, ...]:
     for one in weighed:
         width = math.hypot(one.healthy.u, one.read.u)
         off = one.read.value - one.healthy.value
-        if abs(off) > 1.5 * width and one.feature is not Feature.VENT:
+        if abs(off) > 1.5 * width:
             side = "above" if off > 0.0 else "below"
             said.append(f"{one.feature.capitalize()} is {abs(off):.0f} {side} the usual (spread {width:.0f}).")
     return tuple(said)

@@ -6,7 +6,6 @@ Widths are one standard deviation from circuit to circuit, of designs that nobod
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 
 from fillmark.engine.performance.conditions import VEHICLE, Feature, Layout
@@ -19,20 +18,28 @@ from fillmark.engine.performance.vent import Expected
 _HEALTHY: Mapping[Layout, Mapping[Feature, Value]] = {
     Layout.VALVE_AND_RECEIVER: {
         Feature.SUPERHEAT: Value(8.0, 3.0),
-        Feature.SUBCOOLING: Value(6.0, 3.0),
-        Feature.DISCHARGE: Value(20.0, 7.0),
+        Feature.SUBCOOLING: Value(6.0, 2.5),
     },
     Layout.ORIFICE_AND_ACCUMULATOR: {
         Feature.SUPERHEAT: Value(3.0, 3.0),
-        Feature.SUBCOOLING: Value(7.0, 4.0),
-        Feature.DISCHARGE: Value(17.0, 7.0),
+        Feature.SUBCOOLING: Value(7.0, 5.0),
     },
     Layout.VALVE_WITHOUT_RECEIVER: {
         Feature.SUPERHEAT: Value(7.0, 3.0),
-        Feature.SUBCOOLING: Value(6.0, 3.0),
-        Feature.DISCHARGE: Value(25.0, 7.0),
+        Feature.SUBCOOLING: Value(6.0, 2.5),
     },
 }
+
+_DISCHARGE_K: Mapping[str, float] = {"R-134a": 20.0, "R-1234yf": 11.0}
+_DISCHARGE_OTHER = Value(22.0, 10.0)
+_DISCHARGE_WIDTH_K = 7.0
+
+
+def discharge(refrigerant: str) -> Value:
+    """Discharge over condensing temperature, K. A refrigerant of heavy molecules grows less hot when compressed."""
+    known = _DISCHARGE_K.get(refrigerant)
+    return _DISCHARGE_OTHER if known is None else Value(known, _DISCHARGE_WIDTH_K)
+
 
 _OVER_AMBIENT: Mapping[Layout, tuple[float, float, float]] = {
     # K at no load, K for each kJ of load a kg of air, width K
@@ -45,17 +52,20 @@ CYCLING_BELOW_DUTY = 0.85
 """A healthy fixed compressor cycles where less of its capacity than this is asked for."""
 CYCLE_RATE_WIDTH = 2.0
 
+VENT_WIDTH_K = 2.5
+"""Spread of vent over evaporating temperature: what the model gets wrong about one it gets wrong about both."""
+
 CYCLING_WIDENS = 1.5
 """While the compressor cycles, means over its running and resting say less."""
 
 
-def healthy(layout: Layout, feature: Feature, allowed: Expected, *, cycling: bool) -> Value:
+def healthy(layout: Layout, feature: Feature, refrigerant: str, allowed: Expected, *, cycling: bool) -> Value:
     """What a healthy circuit of this layout shows under the load, and the spread from circuit to circuit."""
     match feature:
         case Feature.EVAPORATING:
             return allowed.evaporating
         case Feature.VENT:
-            return allowed.vent
+            return Value(allowed.vent.value - allowed.evaporating.value, VENT_WIDTH_K)
         case Feature.CYCLE_RATE:
             usual = 3.0 if allowed.duty < CYCLING_BELOW_DUTY and layout in VEHICLE else 0.0
             return Value(usual, CYCLE_RATE_WIDTH)
@@ -64,6 +74,8 @@ def healthy(layout: Layout, feature: Feature, allowed: Expected, *, cycling: boo
         case Feature.OVER_AMBIENT:
             base, slope, width = _OVER_AMBIENT[layout]
             value = Value(base * allowed.duty + slope * allowed.load_j_kg / 1e3, width)
+        case Feature.DISCHARGE:
+            value = discharge(refrigerant)
         case _:
             value = _HEALTHY[layout][feature]
     return Value(value.value, value.u * CYCLING_WIDENS) if cycling else value
@@ -71,8 +83,6 @@ def healthy(layout: Layout, feature: Feature, allowed: Expected, *, cycling: boo
 
 def observed(seen: Cycle, rhythm: Rhythm | None, static: StaticCheck | None) -> Mapping[Feature, Value]:
     """The features that were read, with the uncertainty of the probes. What was not read is missing."""
-    given = seen.given
-    vent_u = 0.0 if seen.vent_drop is None else seen.vent_drop.u / math.sqrt(2.0)
     rate = None
     if rhythm is not None and rhythm.watched_s >= 120.0:
         rate = Value(rhythm.rate_per_min or 0.0, 0.5)
@@ -82,7 +92,7 @@ def observed(seen: Cycle, rhythm: Rhythm | None, static: StaticCheck | None) -> 
         Feature.OVER_AMBIENT: seen.over_ambient,
         Feature.SUPERHEAT: seen.superheat,
         Feature.SUBCOOLING: seen.subcooling,
-        Feature.VENT: None if given.vent_k is None else Value(given.vent_k, vent_u),
+        Feature.VENT: seen.vent_over_evaporating,
         Feature.DISCHARGE: seen.discharge_over_condensing,
         Feature.CYCLE_RATE: rate,
         Feature.STATIC_EXCESS: None if excess is None else Value(excess.value / 1e3, excess.u / 1e3),
