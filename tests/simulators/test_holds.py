@@ -58,3 +58,16 @@ def test_the_same_seed_gives_the_same_hold_and_a_wish_is_granted() -> None:
     wished = sample_hold(5, truth="leaking", leak_q_pa_m3_s=3e-5, gauge_resolution_pa=10.0, lasts_s=1800.0)
     assert (wished.truth, wished.leak_q_pa_m3_s, wished.gauge_resolution_pa) == ("leaking", 3e-5, 10.0)
     assert wished.samples[-1][0] == pytest.approx(1800.0, abs=20.0)
+
+
+def test_another_noise_or_rate_shows_the_same_hold() -> None:
+    once, again, twice = (
+        sample_hold(3, rate_hz=0.5),
+        sample_hold(3, rate_hz=0.5, noise_seed=1),
+        sample_hold(3, rate_hz=1.0),
+    )
+    assert once.true_pa == again.true_pa == twice.true_pa
+    assert once.volume_m3 == again.volume_m3
+    assert [one[0] for one in once.samples] == [one[0] for one in again.samples]
+    assert once.samples != again.samples
+    assert len(twice.samples) == pytest.approx(2 * len(once.samples), abs=1)

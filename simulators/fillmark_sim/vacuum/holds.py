@@ -44,6 +44,7 @@ WET_FROM_PA = 1.0
 FIRST_STEP_S = 0.1
 STEP_GROWS = 1.15
 LONGEST_STEP_S = 10.0
+RATES_HZ = (0.1, 0.2, 0.5, 1.0, 2.0)
 OIL_KG = 0.08
 WATER_IN_OIL = 0.01
 REFRIGERANT_KG_PER_PA = 6.0e-8
@@ -102,6 +103,8 @@ def sample_hold(
     leak_q_pa_m3_s: float | None = None,
     gauge_resolution_pa: float | None = None,
     lasts_s: float | None = None,
+    rate_hz: float | None = None,
+    noise_seed: int | None = None,
 ) -> HoldCase:
     """The random hold of this seed.
 
@@ -111,17 +114,13 @@ def sample_hold(
         leak_q_pa_m3_s: the leak (Pa·m³/s) where there is one, instead of a draw.
         gauge_resolution_pa: the gauge's step instead of a draw.
         lasts_s: the hold's length instead of a draw.
+        rate_hz: readings each second instead of a draw.
+        noise_seed: another scatter of the same readings; all else stays.
     """
     rng = random.Random(f"hold/{seed}")
-    drawn = rng.choices([name for name, _ in KINDS], [share for _, share in KINDS])[0]
-    volume = _log_uniform(rng, 1.5e-3, 9.0e-3)
-    weather = _weather(rng)
-    cold_k = weather.start_k - rng.uniform(0.0, 6.0)
+    noise = random.Random(f"hold/{seed}/noise/{noise_seed or 0}")
+    circuit, weather, cold_k = _circuit(rng, seed, truth, leak_q_pa_m3_s)
     lasts = _or(lasts_s, rng.uniform(300.0, 3600.0))
-    leak = _or(leak_q_pa_m3_s, _log_uniform(rng, 1e-7, 1e-2))
-    circuit = VacuumCircuit(volume, weather.start_k, leak if (truth or drawn) in {"leaking", "both"} else 0.0)
-    if (truth or drawn) in {"wet", "both"}:
-        _make_volatile(random.Random(f"hold/{seed}/volatile"), circuit, cold_k)
     _evacuate(rng, circuit, weather, cold_k)
     water_kg = circuit.water_kg
     outgas_kg = 0.0 if circuit.refrigerant_oil is None else circuit.refrigerant_oil.mass_kg
@@ -129,10 +128,11 @@ def sample_hold(
     volatile, leaked = circuit.rise_pa(circuit.given.volatile), circuit.rise_pa(circuit.given.leak)
     gauge = _gauge(rng, gauge_resolution_pa, lasts)
     relative_u = rng.uniform(0.03, 0.15)
+    volume = circuit.volume_m3
     declared = volume * max(0.5, 1.0 + rng.gauss(0.0, relative_u))
     first, last = course.pressures[0], course.pressures[-1]
     return HoldCase(
-        samples=_samples(seed, course, weather, gauge, rng.choice((0.1, 0.2, 0.5, 1.0, 2.0))),
+        samples=_samples(course, _probe(seed, weather), Gauge(gauge, noise), _or(rate_hz, rng.choice(RATES_HZ)), noise),
         gauge_resolution_pa=gauge.resolution_pa,
         gauge_noise_pa=gauge.noise_pa,
         volume_m3=declared,
@@ -164,6 +164,22 @@ def _or(given: float | None, drawn: float) -> float:
 
 def _log_uniform(rng: random.Random, least: float, most: float) -> float:
     return math.exp(rng.uniform(math.log(least), math.log(most)))
+
+
+def _circuit(
+    rng: random.Random, seed: int, truth: Verdict | None, leak_q: float | None
+) -> tuple[VacuumCircuit, Weather, float]:
+    """The circuit before it is evacuated, its weather, and the temperature (K) of its coldest spot."""
+    drawn = rng.choices([name for name, _ in KINDS], [share for _, share in KINDS])[0]
+    kind = truth or drawn
+    volume = _log_uniform(rng, 1.5e-3, 9.0e-3)
+    weather = _weather(rng)
+    cold_k = weather.start_k - rng.uniform(0.0, 6.0)
+    leak = _or(leak_q, _log_uniform(rng, 1e-7, 1e-2))
+    circuit = VacuumCircuit(volume, weather.start_k, leak if kind in {"leaking", "both"} else 0.0)
+    if kind in {"wet", "both"}:
+        _make_volatile(random.Random(f"hold/{seed}/volatile"), circuit, cold_k)
+    return circuit, weather, cold_k
 
 
 def _weather(rng: random.Random) -> Weather:
@@ -235,25 +251,38 @@ def _gauge(rng: random.Random, resolution_pa: float | None, lasts_s: float) -> G
     return GaugeData(step, noise, rng.uniform(-1.0, 1.0) * step, drift)
 
 
-def _samples(seed: int, course: _Course, weather: Weather, data: GaugeData, rate_hz: float) -> tuple[Sample, ...]:
-    rng = random.Random(f"hold/{seed}/readings")
-    gauge = Gauge(data, rng)
-    has_probe, offset = rng.random() < 0.7, rng.uniform(-0.3, 0.3)
-    follows = rng.uniform(0.9, 1.1)
+@dataclass(frozen=True, slots=True)
+class _Probe:
+    """A temperature probe on the circuit. `fitted` is False when there is none."""
+
+    fitted: bool
+    start_k: float
+    offset_k: float
+    follows: float
+
+    def read(self, gas_k: float, rng: random.Random) -> float | None:
+        """What it shows, K."""
+        if not self.fitted:
+            return None
+        shown_k = self.start_k + (gas_k - self.start_k) / self.follows + self.offset_k
+        return to_step(shown_k + rng.gauss(0.0, 0.05), 0.1)
+
+
+def _probe(seed: int, weather: Weather) -> _Probe:
+    rng = random.Random(f"hold/{seed}/probe")
+    return _Probe(rng.random() < 0.7, weather.start_k, rng.uniform(-0.3, 0.3), rng.uniform(0.9, 1.1))
+
+
+def _samples(course: _Course, probe: _Probe, gauge: Gauge, rate_hz: float, rng: random.Random) -> tuple[Sample, ...]:
     times, pressures, temperatures = course.times, course.pressures, course.temperatures
     found: list[Sample] = []
-    lasts_s = times[-1]
     index, number = 1, 0
-    while (time_s := number / rate_hz) <= lasts_s:
+    while (time_s := number / rate_hz) <= times[-1]:
         while times[index] < time_s:
             index += 1
         share = (time_s - times[index - 1]) / (times[index] - times[index - 1])
         true_pa = pressures[index - 1] + share * (pressures[index] - pressures[index - 1])
-        shown_k = None
-        if has_probe:
-            gas_k = temperatures[index - 1] + share * (temperatures[index] - temperatures[index - 1])
-            probe_k = weather.start_k + (gas_k - weather.start_k) / follows + offset
-            shown_k = to_step(probe_k + rng.gauss(0.0, 0.05), 0.1)
-        found.append((time_s, gauge.read(time_s, true_pa, ATMOSPHERE_PA), shown_k))
+        gas_k = temperatures[index - 1] + share * (temperatures[index] - temperatures[index - 1])
+        found.append((time_s, gauge.read(time_s, true_pa, ATMOSPHERE_PA), probe.read(gas_k, rng)))
         number += 1
     return tuple(found)
