@@ -72,8 +72,10 @@ DESIGN: list[tuple[str, events.Event]] = [
         events.BeginStep(9.0, "evacuation", target_abs_pa=pytest.approx(50.0)),
     ),
     (
-        '{"type": "container.mount", "container": "RC1", "use": "recovery", "tare": "5.2 kg",'
-        ' "water_capacity": "12 L"}',
+        (
+            '{"type": "container.mount", "container": "RC1", "use": "recovery", "tare": "5.2 kg",'
+            ' "water_capacity": "12 L"}'
+        ),
         events.MountContainer(9.0, "RC1", tare_kg=5.2, recovers=True, water_capacity_m3=pytest.approx(0.012)),
     ),
     ('{"type": "stop_point.reset", "stop_point": "x"}', events.TreatStopPoint(9.0, "reset", "x")),

@@ -242,9 +242,7 @@ def _wants_feeding(course: Course, time_s: float) -> bool:
     container = course.container
     if container is None or course.pan.readings == 0:
         return False
-    steady = container.start_kg is not None or time_s - course.pan.steady_since_s >= STEADY_S
-    if container.recovers:
-        return steady
+    steady = container.start_kg is not None or time_s - course.pan.rest_since_s >= STEADY_S
     if "container" in course.valves:
         return course.valves["container"]
     if not course.valves_recorded:
