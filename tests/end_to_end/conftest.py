@@ -193,12 +193,15 @@ class Shop:
     def spooled(self) -> list[Record]:
         """What waits in the spool, read from a copy. The agent must be stopped or dead."""
         copy = self.folder / "copy.sqlite"
+        if not self.spool.exists():
+            return []
         copyfile(self.spool, copy)
         log = self.spool.with_name(self.spool.name + "-wal")
         if log.exists():
             copyfile(log, f"{copy}-wal")
         with sqlite3.connect(copy) as file:
-            rows = file.execute("SELECT body FROM packs ORDER BY id").fetchall()
+            made = file.execute("SELECT 1 FROM sqlite_master WHERE name = 'packs'").fetchone()
+            rows = file.execute("SELECT body FROM packs ORDER BY id").fetchall() if made else []
         file.close()
         for name in (str(copy), f"{copy}-wal", f"{copy}-shm"):
             Path(name).unlink(missing_ok=True)
