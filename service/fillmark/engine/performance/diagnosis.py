@@ -32,7 +32,7 @@ SHIFT_SPREAD = 0.35
 DEGREES_OF_FREEDOM = 6.0
 EVIDENCE_SHARE = 1.0
 HEALTHY_BEFORE = 2.0
-CONFIDENT = 0.9
+CONFIDENT = 0.85
 SERIOUS = 0.5
 NOTHING_SERIOUS = 0.1
 COVERED = 0.95
@@ -108,6 +108,7 @@ class Usual:
     refrigerant: str
     allowed: Expected
     cycling: bool
+    over_ambient_k: float
 
     def of(self, layout: Layout, feature: Feature) -> Value:
         """What a healthy circuit shows."""
@@ -121,8 +122,10 @@ class Usual:
         off = read.value - usual.value
         return min(max(off, least - 2.0 * usual.u), most + 2.0 * usual.u)
 
-    def allows(self, feature: Feature, shift: float) -> float:
-        """The shift that the control lets through: while it cycles, the evaporator cannot grow much colder."""
+    def allows(self, layout: Layout, feature: Feature, shift: float) -> float:
+        """The shift that can be: liquid grows no colder than the air, nor a coil while the control cycles."""
+        if feature is Feature.SUBCOOLING:
+            return min(shift, max(self.over_ambient_k, 0.0) - self.of(layout, feature).value)
         if self.cycling and feature is Feature.EVAPORATING:
             return max(shift, COLDEST_SHIFT_CYCLING_K)
         return shift
@@ -158,7 +161,12 @@ def diagnose(
         ask = lacking or tuple(feature for feature in Feature if feature not in read)[:2]
         return _not_enough(seen_text, ask, "Too little was read to tell conditions apart.")
     well = Condition.CYCLING_NORMALLY if rhythm is not None and rhythm.cycling else Condition.HEALTHY
-    usual = Usual(refrigerant.name, allowed, cycling=well is Condition.CYCLING_NORMALLY)
+    usual = Usual(
+        refrigerant.name,
+        allowed,
+        cycling=well is Condition.CYCLING_NORMALLY,
+        over_ambient_k=read[Feature.OVER_AMBIENT].value,
+    )
     odds = _odds(read, usual, layouts, well)
     weighed = tuple(Weighed(f, value, usual.of(layouts[0], f)) for f, value in read.items())
     verdict = _verdict(odds, well)
@@ -221,7 +229,7 @@ def _likelihood(
     """Log-likelihood of the readings and their mean square deviation in widths."""
     log = squares = 0.0
     for feature, value in read.items():
-        shift = usual.allows(feature, shifted(layout, condition, feature, severity))
+        shift = usual.allows(layout, feature, shifted(layout, condition, feature, severity))
         width = math.hypot(usual.of(layout, feature).u, value.u, SHIFT_SPREAD * shift)
         square = ((usual.deviation(layout, feature, value) - shift) / width) ** 2
         log -= math.log(width) + (DEGREES_OF_FREEDOM + 1.0) / 2.0 * math.log1p(square / DEGREES_OF_FREEDOM)
