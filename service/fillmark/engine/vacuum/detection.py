@@ -9,7 +9,8 @@ A leak of slope b is detected with the probability of exceeding the threshold, a
 starting pressure between two digits. The **detection limit** is the slope that is detected half the time; the **sure
 limit** the slope that is detected 95 times in a hundred. No randomness: the average is a sum over PHASES positions.
 
-A gauge that stands at zero hides a rise of HIDDEN_STEPS more: it cannot show less, and its zero is known to a step.
+A gauge that stands at zero hides part of a rise: it cannot show less, and its zero may lie ZERO_STEPS too low. Then the
+average is over the starting pressures that agree with what it showed in the first third.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ FALSE_ALARM_SIGMA = 3.0
 """One false alarm in 740 tight holds, if errors are Gaussian."""
 
 PHASES = 16
-HIDDEN_STEPS = 1.5
+ZERO_STEPS = 1.0
 """Common practice, no source."""
 
 LONGEST_HOLD_S = 48.0 * 3600.0
@@ -48,11 +49,13 @@ class Detection:
 
 @dataclass(frozen=True, slots=True)
 class _Line:
-    """Least-squares weights of the slope and the standard deviation of what they make of noise and drift."""
+    """The slope's weights, the standard deviation of noise and drift in it, and where the pressure may have begun."""
 
     weights: tuple[float, ...]
     sigma_pa_s: float
     stair_pa_s: float
+    starts_pa: tuple[float, ...]
+    least_pa: float
 
     @property
     def threshold_pa_s(self) -> float:
@@ -61,21 +64,20 @@ class _Line:
 
 def detection(blocks: Blocks, level_pa: float, *, at_zero: bool = False) -> Detection:
     """Judge the slope of `blocks`, and what would have been seen from the level `level_pa`."""
-    hidden = HIDDEN_STEPS * blocks.gauge.resolution_pa / blocks.duration_s if at_zero else 0.0
-    line = _line(blocks, level_pa)
+    line = _line(blocks, level_pa, at_zero=at_zero)
     slope = sum(w * p for w, p in zip(line.weights, blocks.pressures_pa, strict=True))
     return Detection(
         slope,
         line.sigma_pa_s,
         line.threshold_pa_s,
-        _slope_detected(blocks, line, level_pa, 0.5) + hidden,
-        _slope_detected(blocks, line, level_pa, 0.95) + hidden,
+        _slope_detected(blocks, line, 0.5),
+        _slope_detected(blocks, line, 0.95),
     )
 
 
 def probability(blocks: Blocks, level_pa: float, slope_pa_s: float) -> float:
     """How probably a leak that raises the pressure by `slope_pa_s` is detected."""
-    return _probability(blocks, _line(blocks, level_pa), level_pa, slope_pa_s)
+    return _probability(blocks, _line(blocks, level_pa), slope_pa_s)
 
 
 def expected(gauge: Gauge, duration_s: float, interval_s: float, level_pa: float, drift_u_k: float) -> Detection:
@@ -114,7 +116,7 @@ def hold_needed_s(
     return high
 
 
-def _line(blocks: Blocks, level_pa: float) -> _Line:
+def _line(blocks: Blocks, level_pa: float, *, at_zero: bool = False) -> _Line:
     total = sum(blocks.counts)
     middle = sum(n * t for n, t in zip(blocks.counts, blocks.times_s, strict=True)) / total
     spread = sum(n * (t - middle) ** 2 for n, t in zip(blocks.counts, blocks.times_s, strict=True))
@@ -124,25 +126,39 @@ def _line(blocks: Blocks, level_pa: float) -> _Line:
     noise = sum(w * w * (single / n + whole) for w, n in zip(weights, blocks.counts, strict=True))
     drift = sum(w * v * blocks.drift_k2(i, j) for i, w in enumerate(weights) for j, v in enumerate(weights))
     sigma = math.sqrt(noise + max(drift, 0.0) * (level_pa / blocks.temperature_k) ** 2)
-    return _Line(weights, sigma, 1.5 * blocks.stair_pa / blocks.duration_s)
+    r = blocks.gauge.resolution_pa
+    starts = _hidden(blocks) if at_zero else tuple(level_pa + r * (i + 0.5) / PHASES for i in range(PHASES))
+    return _Line(weights, sigma, 1.5 * blocks.stair_pa / blocks.duration_s, starts, 0.0 if at_zero else -math.inf)
 
 
-def _probability(blocks: Blocks, line: _Line, level_pa: float, slope_pa_s: float) -> float:
+def _hidden(blocks: Blocks) -> tuple[float, ...]:
+    """Pressures below and about zero, as the gauge counts, that it would show as it did in the first third."""
+    r, noise = blocks.gauge.resolution_pa, blocks.gauge.noise_pa
+    third = max(len(blocks.counts) // 3, 1)
+    seen = sum(blocks.pressures_pa[:third]) / third
+    slack = 2.0 * math.sqrt(blocks.white_pa2 / sum(blocks.counts[:third])) + 0.02 * r
+    tried = [r * (i / PHASES - ZERO_STEPS) for i in range(int(PHASES * (ZERO_STEPS + 1.5)))]
+    misses = [abs(expected_indication_pa(p, r, noise, least_pa=0.0) - seen) for p in tried]
+    found = tuple(p for p, miss in zip(tried, misses, strict=True) if miss <= slack)
+    return found or (tried[misses.index(min(misses))],)
+
+
+def _probability(blocks: Blocks, line: _Line, slope_pa_s: float) -> float:
     r, noise = blocks.gauge.resolution_pa, blocks.gauge.noise_pa
     total = 0.0
-    for phase in range(PHASES):
-        start = level_pa + r * (phase + 0.5) / PHASES
-        shown = (expected_indication_pa(start + slope_pa_s * t, r, noise) for t in blocks.times_s)
+    for start in line.starts_pa:
+        pressures = (start + slope_pa_s * t for t in blocks.times_s)
+        shown = (expected_indication_pa(p, r, noise, least_pa=line.least_pa) for p in pressures)
         mean = sum(w * p for w, p in zip(line.weights, shown, strict=True))
         total += 0.5 * math.erfc((line.threshold_pa_s - mean) / (math.sqrt(2.0) * line.sigma_pa_s))
-    return total / PHASES
+    return total / len(line.starts_pa)
 
 
-def _slope_detected(blocks: Blocks, line: _Line, level_pa: float, wanted: float) -> float:
+def _slope_detected(blocks: Blocks, line: _Line, wanted: float) -> float:
     low, high = 0.0, 2.0 * line.threshold_pa_s + 4.0 * blocks.gauge.resolution_pa / blocks.duration_s
     for _ in range(12):
         middle = (low + high) / 2.0
-        if _probability(blocks, line, level_pa, middle) < wanted:
+        if _probability(blocks, line, middle) < wanted:
             low = middle
         else:
             high = middle

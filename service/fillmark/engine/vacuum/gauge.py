@@ -118,8 +118,12 @@ def white_variance_pa2(resolution_pa: float, noise_pa: float) -> float:
     return noise_pa**2 + resolution_pa**2 / 12.0 * (1.0 - stuck)
 
 
-def expected_indication_pa(pressure_pa: float, resolution_pa: float, noise_pa: float) -> float:
-    """Mean of what a gauge shows at `pressure_pa`: rounding smoothed by noise, Pa."""
+def expected_indication_pa(
+    pressure_pa: float, resolution_pa: float, noise_pa: float, *, least_pa: float = -math.inf
+) -> float:
+    """Mean of what a gauge shows at `pressure_pa`: rounding smoothed by noise, Pa. Never less than `least_pa`."""
+    if pressure_pa - least_pa < 4.0 * noise_pa + resolution_pa:
+        return _expected_at_end_pa(pressure_pa - least_pa, resolution_pa, noise_pa) + least_pa
     share = noise_pa / resolution_pa
     steps = pressure_pa / resolution_pa
     nearest = round(steps)
@@ -131,3 +135,10 @@ def expected_indication_pa(pressure_pa: float, resolution_pa: float, noise_pa: f
     for edge in range(-3, 3):
         shown += 0.5 * math.erfc(-(steps - (nearest + edge + 0.5)) / (share * math.sqrt(2.0)))
     return shown * resolution_pa
+
+
+def _expected_at_end_pa(pressure_pa: float, resolution_pa: float, noise_pa: float) -> float:
+    """The same where the scale ends at zero: every step is shown only as far as it is above zero."""
+    edges = (resolution_pa * (step + 0.5) for step in range(int(9.0 * noise_pa / resolution_pa) + 3))
+    spread = max(noise_pa, 1e-6 * resolution_pa) * math.sqrt(2.0)
+    return resolution_pa * sum(0.5 * math.erfc((edge - pressure_pa) / spread) for edge in edges)

@@ -4,14 +4,16 @@
       p = plateau + (p0 - plateau) exp(-t / tau),  tau = V / S_eff,  plateau = p_pump + Q / S_eff
   (any textbook of vacuum technology). Errors are a share MODEL_SHARE_U of the pressure and those of the gauge, so that
   every decade counts alike: a fit on a logarithmic scale that bears readings of zero.
-* Through a hose S_eff falls with the pressure (`conductance.py`), so only the part below FROM_PA, or the last
-  two decades, is fitted.
-* A plateau does not say by itself what feeds it. It is told apart where the data can:
+* Through a hose S_eff falls with the pressure (`conductance.py`), so only the last decade is fitted.
+* **Speed** is judged where air is all there is to pump, between 3 and 60 kPa: V d(ln p)/dt against what pump and hose
+  would give by their declared sizes. Less than half of it: SLOWER_THAN_DECLARED.
+* **Gas load** is judged at the end: Q = S (p - p_pump) + V p'. S has an uncertainty of LOAD_SHARE_U. If less than half
+  of what is pumped comes from emptying the volume, something else feeds it.
+* A plateau or a load does not say by itself what feeds it. It is told apart where the data can:
   WET: it stands at water's saturation pressure at the coldest part, or at water's triple point.
-  OUTGASSING: it still falls long after the exponential has died away.
-  HOSE_THIN, PUMP_SMALL: which of the two takes more of the speed, from their declared sizes.
-  SLOWER_THAN_DECLARED: the effective speed is less than half of what pump and hose would give.
-  Else it stays open between a leak and the pump's own limit: shut the valve and hold.
+  OUTGASSING: there is a load, and it fades.
+  HOSE_THIN, PUMP_SMALL: which of the two takes more of the speed, while the target is not reached.
+  What is left stays open: shut the valve and hold.
 * Moisture boils off only while the pressure is below water's saturation pressure at the coldest part.
 """
 
@@ -31,12 +33,20 @@ from fillmark.engine.vacuum.series import Sample
 from fillmark.engine.vacuum.water import TRIPLE_PA, phase_at, saturation_pressure_pa, saturation_temperature_k
 
 MODEL_SHARE_U = 0.03
-FROM_PA = 10_000.0
+LOAD_SHARE_U = 0.3
+"""Of a speed worked out from a pump's plate and a hose's size. Common practice, no source."""
+
+AIR_PA = (3_000.0, 60_000.0)
+LAST_SHARE = 0.2
+DECADE = 10.0
 LEAST_SAMPLES = 8
+LEAST_AIR_SAMPLES = 4
 TAU_SHARES = (1e-3, 30.0)
 TAU_STEPS = 60
-REACHED_TAUS = 3.0
 FALLING_SHARE = 0.05
+FADING_SHARE = 0.15
+"""A leak does not fade; a load that falls by so much from one fifth of the time to the next is vapour."""
+
 NEAR_WATER_SHARE = 0.2
 """As 3 K of the coldest part are worth. Common practice, no source."""
 
@@ -57,22 +67,39 @@ class _Fit:
         return left < max(2.0 * MODEL_SHARE_U * self.plateau.value, self.plateau.u)
 
 
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What was worked out before the causes are looked for."""
+
+    fit: _Fit
+    reached: bool
+    falling: bool
+    air_speed: Quantity | None
+    air_expected: float | None
+    load: Quantity | None
+    throughput: float | None
+    fading: bool
+
+
 def judge(samples: Sequence[Sample], setup: PumpSetup) -> PumpDown:
     """Judge a pull-down.
 
     Raises:
-        PumpDownTooShortError: fewer than eight samples below 100 mbar or in the last two decades.
+        PumpDownTooShortError: fewer than eight samples in the last decade.
     """
-    window = _window(samples)
+    window = _window(samples, setup.gauge)
     if len(window) < LEAST_SAMPLES or window[-1].time_s <= window[0].time_s:
         raise PumpDownTooShortError("too little of a pull-down to judge; go on pumping")
-    fit = _fitted(window, setup.gauge)
-    now = samples[-1]
+    fit, now = _fitted(window, setup.gauge), samples[-1]
     reached = fit.dead_at(now.time_s)
     falling = reached and _falls(window, fit, setup.gauge)
-    expected = _expected_speed(setup, max(now.pressure_pa, fit.plateau.value))
-    speed = _speed(setup, fit)
-    causes, open_causes = _causes(setup, fit, (reached, falling), speed, _expected_speed(setup, _middle_pa(window)))
+    air_speed, air_expected = _air_speed(samples, setup)
+    share = 1.0 if air_speed is None or air_expected is None else min(max(air_speed.value / air_expected, 0.2), 1.2)
+    load, throughput = _load(samples, setup, share)
+    before, _ = _load(samples, setup, share, LAST_SHARE)
+    fading = before is not None and load is not None and before.value - load.value > FADING_SHARE * before.value
+    seen = _Seen(fit, reached, falling, air_speed, air_expected, load, throughput, fading)
+    causes, open_causes = _causes(setup, seen, now)
     made = PumpDown(
         pressure_pa=now.pressure_pa,
         duration_s=now.time_s - samples[0].time_s,
@@ -80,8 +107,10 @@ def judge(samples: Sequence[Sample], setup: PumpSetup) -> PumpDown:
         plateau_reached=reached,
         falling=falling,
         tau_s=Quantity(fit.tau_s, fit.tau_u_s),
-        effective_speed_m3_s=speed,
-        expected_speed_m3_s=expected,
+        effective_speed_m3_s=_speed(setup, fit),
+        air_speed_m3_s=air_speed,
+        expected_speed_m3_s=_expected_speed(setup, now.pressure_pa),
+        gas_load_pa_m3_s=load,
         to_target_s=_to_target(setup, fit, now),
         target_in_reach=_in_reach(setup, fit, now, falling=falling),
         boils=_boils(setup, now.pressure_pa),
@@ -93,16 +122,55 @@ def judge(samples: Sequence[Sample], setup: PumpSetup) -> PumpDown:
     return told(made, setup)
 
 
-def _window(samples: Sequence[Sample]) -> Sequence[Sample]:
-    lowest = min((s.pressure_pa for s in samples), default=0.0)
-    limit = max(FROM_PA, 3.0 * lowest)
-    below = [i for i, s in enumerate(samples) if s.pressure_pa <= limit]
-    return samples[below[0] :] if below else samples
+def _window(samples: Sequence[Sample], gauge: Gauge) -> Sequence[Sample]:
+    """From where the pressure last was a decade above its lowest."""
+    lowest = max(min((s.pressure_pa for s in samples), default=0.0), 3.0 * gauge.resolution_pa)
+    above = [i for i, s in enumerate(samples) if s.pressure_pa > DECADE * lowest]
+    return samples[above[-1] + 1 :] if above else samples
 
 
-def _middle_pa(window: Sequence[Sample]) -> float:
-    first, last = max(window[0].pressure_pa, 1.0), max(window[-1].pressure_pa, 1.0)
-    return math.sqrt(first * last)
+def _air_speed(samples: Sequence[Sample], setup: PumpSetup) -> tuple[Quantity | None, float | None]:
+    """Speed while air is pumped, and what it should be there."""
+    low, high = max(AIR_PA[0], 10.0 * setup.gauge.resolution_pa), AIR_PA[1]
+    part = [s for s in samples if low <= s.pressure_pa <= high]
+    if setup.volume_m3 is None or len(part) < LEAST_AIR_SAMPLES or part[0].pressure_pa < 2.0 * part[-1].pressure_pa:
+        return None, None
+    slope, u = _line([s.time_s for s in part], [math.log(s.pressure_pa) for s in part])
+    volume = setup.volume_m3
+    speed = -slope * volume.value
+    middle = math.sqrt(part[0].pressure_pa * part[-1].pressure_pa)
+    found = Quantity(speed, math.hypot(u * volume.value, speed * volume.u / volume.value))
+    return found, _expected_speed(setup, middle)
+
+
+def _load(
+    samples: Sequence[Sample], setup: PumpSetup, share: float, back: float = 0.0
+) -> tuple[Quantity | None, float | None]:
+    """Gas that comes in at the end, or `back` of the whole time before, and all that is pumped there, Pa m³/s."""
+    whole = samples[-1].time_s - samples[0].time_s
+    end = samples[-1].time_s - back * whole
+    last = [s for s in samples if end - LAST_SHARE * whole <= s.time_s <= end]
+    if setup.volume_m3 is None or setup.ultimate_pa is None or len(last) < LEAST_SAMPLES:
+        return None, None
+    level = sum(s.pressure_pa for s in last) / len(last)
+    speed = _expected_speed(setup, level)
+    if speed is None:
+        return None, None
+    slope, u = _line([s.time_s for s in last], [s.pressure_pa for s in last])
+    volume = setup.volume_m3.value
+    pumped = speed * share * max(level - setup.ultimate_pa, 0.0)
+    error = math.hypot(LOAD_SHARE_U * pumped, volume * u, speed * share * setup.gauge.reading_u_pa)
+    return Quantity(pumped + volume * slope, error), pumped
+
+
+def _line(times: Sequence[float], values: Sequence[float]) -> tuple[float, float]:
+    """Slope of a straight line and its standard uncertainty."""
+    count = len(times)
+    middle, level = sum(times) / count, sum(values) / count
+    spread = sum((t - middle) ** 2 for t in times)
+    slope = sum((t - middle) * (v - level) for t, v in zip(times, values, strict=True)) / spread
+    left = sum((v - level - slope * (t - middle)) ** 2 for t, v in zip(times, values, strict=True))
+    return slope, math.sqrt(left / max(count - 2, 1) / spread)
 
 
 def _fitted(window: Sequence[Sample], gauge: Gauge) -> _Fit:
@@ -196,32 +264,46 @@ def _in_reach(setup: PumpSetup, fit: _Fit, now: Sample, *, falling: bool) -> boo
     return False
 
 
-def _causes(
-    setup: PumpSetup, fit: _Fit, flat: tuple[bool, bool], speed: Quantity | None, expected: float | None
-) -> tuple[tuple[Cause, ...], tuple[Cause, ...]]:
-    reached, falling = flat
+def _causes(setup: PumpSetup, seen: _Seen, now: Sample) -> tuple[tuple[Cause, ...], tuple[Cause, ...]]:
     causes: list[Cause] = []
     left_open: list[Cause] = []
-    if expected is not None and setup.speed_m3_s is not None:
-        limited = expected < SLOW_SHARE * setup.speed_m3_s
-        if speed is not None and speed.value + 2.0 * speed.u < SLOW_SHARE * expected:
-            causes.append(Cause.SLOWER_THAN_DECLARED)
-        elif not reached or not _deep_enough(setup, fit):
-            causes.append(Cause.HOSE_THIN if limited else Cause.PUMP_SMALL)
-    elif not reached:
-        left_open += [Cause.HOSE_THIN, Cause.PUMP_SMALL]
-    if reached and not _deep_enough(setup, fit):
-        wet = _at_water(setup, fit.plateau)
-        causes += [Cause.WET] if wet else []
-        causes += [Cause.OUTGASSING] if falling and not wet else []
-        if not (wet or falling):
-            left_open += [Cause.LEAKING, Cause.PUMP_LIMIT]
-            left_open += [Cause.WET] if setup.coldest_k is None else []
+    slow = _slower(seen)
+    causes += [Cause.SLOWER_THAN_DECLARED] if slow else []
+    if setup.target_pa is not None and now.pressure_pa <= setup.target_pa:
+        return tuple(causes), ()
+    wet = seen.reached and _at_water(setup, seen.fit.plateau)
+    fed = _fed(seen)
+    causes += [Cause.WET] if wet else []
+    if fed and not wet:
+        causes += [Cause.OUTGASSING] if seen.fading else []
+        left_open += [] if seen.fading else [Cause.LEAKING, Cause.WET, Cause.OUTGASSING]
+    elif not wet:
+        pace = _pace(setup, now)
+        causes += [pace] if pace is not None and not slow else []
+        left_open += [Cause.HOSE_THIN, Cause.PUMP_SMALL] if pace is None else []
+        if seen.reached and fed is None:
+            left_open += [Cause.OUTGASSING] if seen.falling else [Cause.LEAKING, Cause.WET, Cause.PUMP_LIMIT]
     return tuple(causes), tuple(left_open)
 
 
-def _deep_enough(setup: PumpSetup, fit: _Fit) -> bool:
-    return setup.target_pa is not None and fit.plateau.value <= setup.target_pa
+def _slower(seen: _Seen) -> bool:
+    if seen.air_speed is None or seen.air_expected is None:
+        return False
+    return seen.air_speed.value + 2.0 * seen.air_speed.u < SLOW_SHARE * seen.air_expected
+
+
+def _fed(seen: _Seen) -> bool | None:
+    """Whether more than half of what is pumped comes in from somewhere. None: pump, hose or volume are not declared."""
+    if seen.load is None or seen.throughput is None:
+        return None
+    return seen.load.value > SLOW_SHARE * seen.throughput and seen.load.value > 2.0 * seen.load.u
+
+
+def _pace(setup: PumpSetup, now: Sample) -> Cause | None:
+    expected = _expected_speed(setup, now.pressure_pa)
+    if expected is None or setup.speed_m3_s is None:
+        return None
+    return Cause.HOSE_THIN if expected < SLOW_SHARE * setup.speed_m3_s else Cause.PUMP_SMALL
 
 
 def _at_water(setup: PumpSetup, plateau: Quantity) -> bool:

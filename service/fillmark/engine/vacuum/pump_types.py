@@ -55,8 +55,10 @@ class PumpDown:
         plateau_pa: where the pressure goes.
         plateau_reached: whether the exponential has died away.
         tau_s: V / S_eff.
-        effective_speed_m3_s: at the circuit.
+        effective_speed_m3_s: at the circuit, in the last decade.
+        air_speed_m3_s: the same between 3 and 60 kPa, where there is nothing to pump but air.
         expected_speed_m3_s: what pump and hose would give at this pressure by their declared sizes.
+        gas_load_pa_m3_s: what comes in while the pump runs: leak and vapour together.
         to_target_s: time still needed; 0 once there.
         target_in_reach: whether the plateau lies below the target; None: no target or too early.
         boils: whether water boils off at the coldest part.
@@ -72,7 +74,9 @@ class PumpDown:
     falling: bool
     tau_s: Quantity
     effective_speed_m3_s: Quantity | None
+    air_speed_m3_s: Quantity | None
     expected_speed_m3_s: float | None
+    gas_load_pa_m3_s: Quantity | None
     to_target_s: float | None
     target_in_reach: bool | None
     boils: bool | None

@@ -9,7 +9,7 @@ from fillmark.engine.vacuum.pump_types import Cause, PumpDown, PumpSetup
 
 SAID = {
     Cause.WET: "The pressure stands at the saturation pressure of water: moisture is boiling off.",
-    Cause.OUTGASSING: "The pressure still sinks long after the air is gone: something gives off vapour and fades.",
+    Cause.OUTGASSING: "More comes in than the volume gives up, and it fades: something gives off vapour.",
     Cause.HOSE_THIN: "The hose takes more than half of the pump's speed at this pressure.",
     Cause.PUMP_SMALL: "The hose is wide enough; the pump's own speed sets the pace.",
     Cause.SLOWER_THAN_DECLARED: "It goes at less than half the speed that pump and hose would give.",
