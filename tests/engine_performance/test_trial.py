@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 
 import pytest
@@ -42,3 +43,28 @@ def test_half_the_readings_say_the_same() -> None:
     assert full.verdict is half.verdict
     assert full.odds[0][0] is half.odds[0][0]
     assert full.odds[0][1] == pytest.approx(half.odds[0][1], abs=0.1)
+
+
+@pytest.mark.parametrize("luck", [random.Random(seed) for seed in range(3)])
+def test_other_noise_says_the_same(luck: random.Random) -> None:
+    case = faults.sample(12, "undercharge", 0.9)
+    noise = {"pressure": 1.5e3, "temperature": 0.15, "humidity": 0.5}
+    shaken = {
+        name: tuple((at, value + luck.gauss(0.0, noise[name.split("/")[1]])) for at, value in series)
+        for name, series in case.readings.items()
+    }
+    first, second = judge(case).diagnosis, judge(replace(case, readings=shaken)).diagnosis
+    assert first.odds[0][0] is second.odds[0][0]
+    assert first.odds[0][1] == pytest.approx(second.odds[0][1], abs=0.05)
+
+
+def test_a_report_tells_the_static_check_and_that_it_has_not_settled() -> None:
+    case = next(case for case in map(faults.sample, range(30, 60)) if case.static is not None)
+    whole = judge(case)
+    assert whole.static is not None
+    assert set(whole.static.finding.measured) <= set(whole.finding.measured)
+    short = judge(replace(case, readings={name: series[:20] for name, series in case.readings.items()}))
+    assert whole.settled
+    assert not short.settled
+    assert any("preliminary" in text for text in short.finding.does_not_prove)
+    assert not any("preliminary" in text for text in whole.finding.does_not_prove)

@@ -28,15 +28,18 @@ OUTCOMES = (
 
 @dataclass(slots=True)
 class Tally:
-    """Counts of a trial: verdicts by truth, outcomes by severity."""
+    """Counts of a trial: verdicts by truth, outcomes by severity, and which faults nothing could see."""
 
     table: dict[str, Counter[str]] = field(default_factory=dict)
     outcomes: dict[str, Counter[str]] = field(default_factory=dict)
+    masked: dict[str, Counter[str]] = field(default_factory=dict)
 
-    def add(self, truth: str, band: str, verdict: str, outcome: str) -> None:
+    def add(self, case: FaultCase, verdict: str, outcome: str) -> None:
         """Count one case."""
-        self.table.setdefault(truth, Counter())[verdict] += 1
-        self.outcomes.setdefault(band, Counter())[outcome] += 1
+        self.table.setdefault(case.truth, Counter())[verdict] += 1
+        self.outcomes.setdefault(band_of(case), Counter())[outcome] += 1
+        if band_of(case) == "masked":
+            self.masked.setdefault(case.truth, Counter())[severity_of(case)] += 1
 
     def share(self, *wanted: str, but: str = "") -> float:
         """Part of all cases with one of these outcomes, without one band."""
@@ -104,6 +107,11 @@ def band_of(case: FaultCase) -> str:
         return "healthy"
     if case.shift < VISIBLE_SHIFT:
         return "masked"
+    return severity_of(case)
+
+
+def severity_of(case: FaultCase) -> str:
+    """Mild, moderate or severe."""
     return next(name for name, low, high in BANDS if low <= case.severity < high)
 
 
@@ -115,7 +123,7 @@ def run_trial(count: int, seed: int) -> Tally:
     for number in range(count):
         case = faults.sample(seed * 1_000_003 + number)
         said, counted = outcome(case, judge(case))
-        tally.add(case.truth, band_of(case), said, counted)
+        tally.add(case, said, counted)
     return tally
 
 
@@ -143,7 +151,11 @@ def as_markdown(tally: Tally) -> Iterator[str]:
     yield f"Without masked faults: correct {right:.1%}, correct or honestly undecided {fair:.1%}."
     yield f"Confident wrong: {wrong:.1%} without masked faults,"
     yield f"{tally.share('confident wrong'):.1%} with them."
-    yield "Masked: receiver, accumulator, valve or control make up for the fault; no reading moves by 2 u of its probe."
+    if tally.masked:
+        yield ""
+        yield from _table("masked", sorted(tally.masked), [name for name, _, _ in BANDS], tally.masked)
+        yield ""
+        yield "Masked: receiver, accumulator, valve or control make up for it; no reading moves by 2 u of its probe."
 
 
 def _table(corner: str, rows: list[str], columns: list[str], counts: dict[str, Counter[str]]) -> Iterator[str]:

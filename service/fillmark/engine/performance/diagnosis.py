@@ -8,6 +8,7 @@
 * A fault is named alone only where its probability is at least `CONFIDENT`, and the readings fit it at all.
 * "Nothing shows" where healthy is likeliest and all faults of consequence together hold at most `NOTHING_SERIOUS`.
   Mild faults are not excluded by it: circuits that nobody measured when new differ from each other by more.
+  These thresholds were chosen on one set of simulated circuits; `fillmark trial performance` measures them on others.
 * Otherwise all that together hold `COVERED` are named, with the reading that would tell them best apart.
 """
 
@@ -38,6 +39,7 @@ NOTHING_SERIOUS = 0.1
 COVERED = 0.95
 ADVISED = 2
 COLDEST_SHIFT_CYCLING_K = -3.0
+LEAST_ROOM_K = 3.0
 WORST_FIT = 3.5
 """Mean square deviation, in widths, above which the readings fit nothing that is known."""
 
@@ -58,6 +60,10 @@ HOW_TO_READ: Mapping[Feature, str] = {
     Feature.CYCLE_RATE: "the low pressure for two minutes and more, for the compressor's cycling",
     Feature.STATIC_EXCESS: "the static pressure after a night's standing, against the ambient temperature",
 }
+
+
+UNITS: Mapping[Feature, str] = {Feature.CYCLE_RATE: "", Feature.STATIC_EXCESS: " kPa"}
+"""All others are in K."""
 
 
 class Verdict(StrEnum):
@@ -111,8 +117,11 @@ class Usual:
     over_ambient_k: float
 
     def of(self, layout: Layout, feature: Feature) -> Value:
-        """What a healthy circuit shows."""
-        return healthy(layout, feature, self.refrigerant, self.allowed, cycling=self.cycling)
+        """What a healthy circuit shows. Liquid lies between boiling and the air, which also bounds how it varies."""
+        value = healthy(layout, feature, self.refrigerant, self.allowed, cycling=self.cycling)
+        if feature is not Feature.SUBCOOLING:
+            return value
+        return Value(value.value, min(value.u, max(self.over_ambient_k, LEAST_ROOM_K) / 3.0))
 
     def deviation(self, layout: Layout, feature: Feature, read: Value) -> float:
         """Reading over the usual. Beyond what the table knows, more of the same is no further evidence."""
@@ -317,5 +326,8 @@ def _deviations(weighed: tuple[Weighed, ...]) -> tuple[str, ...]:
         off = one.read.value - one.healthy.value
         if abs(off) > 1.5 * width:
             side = "above" if off > 0.0 else "below"
-            said.append(f"{one.feature.capitalize()} is {abs(off):.0f} {side} the usual (spread {width:.0f}).")
+            unit = UNITS.get(one.feature, " K")
+            said.append(
+                f"{one.feature.capitalize()} is {abs(off):.0f}{unit} {side} the usual (spread {width:.0f}{unit})."
+            )
     return tuple(said)

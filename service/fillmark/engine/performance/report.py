@@ -10,12 +10,13 @@ from fillmark.engine.performance.cycle import Cycle, cycle
 from fillmark.engine.performance.cycling import Rhythm
 from fillmark.engine.performance.diagnosis import Diagnosis, diagnose
 from fillmark.engine.performance.static import StaticCheck
-from fillmark.engine.performance.values import Probes
+from fillmark.engine.performance.values import Finding, Probes
 from fillmark.engine.performance.vent import STATIONARY_RULE, VEHICLE_RULE, Expected, expected
 from fillmark.engine.performance.watch import Watch
 from fillmark.refrigerants.protocol import Refrigerant
 
-UNSETTLED = "The readings still drift: let it run until they stand still, then read again."
+UNSETTLED = "The readings still drifted, so the odds are preliminary."
+LET_RUN = "Let it run until the readings stand still for two minutes, then judge again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +25,7 @@ class PerformanceReport:
 
     Attributes:
         settled: whether the readings stood still; a diagnosis of an unsettled circuit is only preliminary.
+        finding: of the diagnosis and of the static check together, and what the unsettled circuit leaves open.
         allowed: what ambient and humidity allow. None: ambient unknown.
     """
 
@@ -33,6 +35,7 @@ class PerformanceReport:
     settled: bool
     static: StaticCheck | None
     diagnosis: Diagnosis
+    finding: Finding
 
 
 def performance_report(
@@ -61,4 +64,17 @@ def performance_report(
     allowed = expected(given, probes, STATIONARY_RULE if room else VEHICLE_RULE)
     rhythm = watch.cycling.rhythm()
     diagnosis = diagnose(refrigerant, seen, allowed, rhythm=rhythm, static=static, layouts=layouts)
-    return PerformanceReport(seen, allowed, rhythm, watch.settled(), static, diagnosis)
+    settled = watch.settled()
+    finding = _together(diagnosis.finding, None if static is None else static.finding, settled=settled)
+    return PerformanceReport(seen, allowed, rhythm, settled, static, diagnosis, finding)
+
+
+def _together(diagnosis: Finding, static: Finding | None, *, settled: bool) -> Finding:
+    before = static or Finding((), (), (), ())
+    drifting = () if settled else (UNSETTLED,)
+    return Finding(
+        measured=(*before.measured, *diagnosis.measured),
+        proves=(*before.proves, *diagnosis.proves),
+        does_not_prove=(*drifting, *diagnosis.does_not_prove, *before.does_not_prove),
+        next_steps=(*((LET_RUN,) if drifting else ()), *diagnosis.next_steps),
+    )
