@@ -52,7 +52,7 @@ class Course:
         engine_running: None: unknown.
         engine_ran: whether it ever ran in this job; a warm circuit says nothing by its static pressure.
         mounted: id of the container on the pan.
-        slow_since_s: since when the circuit is open and nearly nothing flows.
+        slow_since_s: since when the circuit is open and nearly nothing flows; `slow_from_kg` was dispensed then.
     """
 
     setup: Setup
@@ -73,6 +73,7 @@ class Course:
     account: Account = field(default_factory=Account)
     latest: Mapping[str, Latest] = field(default_factory=dict)
     slow_since_s: float | None = None
+    slow_from_kg: float = 0.0
     notes: tuple[Note, ...] = ()
 
     @classmethod

@@ -35,7 +35,9 @@ from fillmark.engine.latest import noted
 from fillmark.engine.pan import Path
 from fillmark.engine.step_folds import STEP_FOLDS
 
-STALLED_FLOW_KG_S = 0.15e-3
+STALLED_KG = 3e-3
+"""Less than this within STALLED_AFTER_S (see `conditions`) is nearly nothing. Common practice, no source."""
+
 STEADY_S = 2.0
 FED_SETTLED_S = 3.0
 USUAL_PURGE_KG = 2e-3
@@ -68,9 +70,17 @@ def _reading(course: Course, event: Reading) -> Course:
         course = _aligned(course, event.time_s)
     if course.account.due(event.time_s):
         course = _booked(course, event.time_s)
-    slow = course.circuit_open and course.pan.flow_kg_s < STALLED_FLOW_KG_S
-    since = (event.time_s if course.slow_since_s is None else course.slow_since_s) if slow else None
-    return replace(course, slow_since_s=since)
+    return _slowness(course, event.time_s)
+
+
+def _slowness(course: Course, time_s: float) -> Course:
+    """Since when the open circuit has taken less than STALLED_KG: a mean, for a stepped scale's flow flickers."""
+    if not course.circuit_open:
+        return course if course.slow_since_s is None else replace(course, slow_since_s=None)
+    dispensed = course.dispensed().mass_kg
+    if course.slow_since_s is None or dispensed - course.slow_from_kg >= STALLED_KG:
+        return replace(course, slow_since_s=time_s, slow_from_kg=dispensed)
+    return course
 
 
 def _mount(course: Course, event: MountContainer) -> Course:
@@ -117,7 +127,7 @@ def _unmount(course: Course, event: UnmountContainer) -> Course:
 def _valve(course: Course, event: SetValve) -> Course:
     turned = replace(course, valves={**course.valves, event.valve: event.open})
     if event.open and not course.circuit_open and turned.circuit_open:
-        turned = replace(turned, slow_since_s=event.time_s)
+        turned = replace(turned, slow_since_s=event.time_s, slow_from_kg=course.dispensed().mass_kg)
     aligned = _aligned(turned, event.time_s)
     return replace(aligned, pan=aligned.pan.loosened(event.time_s)) if event.open else aligned
 

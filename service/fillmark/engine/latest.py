@@ -12,6 +12,10 @@ UNKNOWN_INTERVAL_S = {"scale/mass": 3.0}
 UNKNOWN_INTERVAL_OTHERS_S = 10.0
 """Taken for the interval of a channel that has spoken once only."""
 
+SHARE = 0.2
+SLOWER_SHARE = 0.7
+"""Weight of the newest pause in the running mean, and of one that is longer than usual."""
+
 LONGEST_INTERVAL_S = 10.0
 """A longer pause is an outage and says nothing about how often the channel speaks."""
 
@@ -24,10 +28,11 @@ class Latest:
     value: float
     interval_s: float | None = None
 
-    def followed_by(self, time_s: float, value: float) -> Latest:
-        """The record after one more reading."""
+    def followed_by(self, time_s: float, value: float, *, easy: bool = False) -> Latest:
+        """The record after one more reading. An `easy` channel is believed at once when it speaks less often."""
         gap = min(time_s - self.time_s, LONGEST_INTERVAL_S)
-        interval = gap if self.interval_s is None else self.interval_s + 0.2 * (gap - self.interval_s)
+        share = SLOWER_SHARE if easy and self.interval_s is not None and gap > self.interval_s else SHARE
+        interval = gap if self.interval_s is None else self.interval_s + share * (gap - self.interval_s)
         return replace(self, time_s=time_s, value=value, interval_s=interval)
 
     def stale_at_s(self, channel: str) -> float:
@@ -42,5 +47,5 @@ class Latest:
 def noted(latest: Mapping[str, Latest], channel: str, time_s: float, value: float) -> dict[str, Latest]:
     """The mapping with one more reading in it."""
     before = latest.get(channel)
-    after = Latest(time_s, value) if before is None else before.followed_by(time_s, value)
+    after = Latest(time_s, value) if before is None else before.followed_by(time_s, value, easy=channel != "scale/mass")
     return {**latest, channel: after}
