@@ -238,6 +238,7 @@ class Hands:
         visit.act("pump", running=False)
         yield step.lasts_s
         visit.end_standing("vacuum_hold")
+        yield from self._valves("low", "high", opened=False)
         visit.act("step.end")
         yield self._about(4.0)
 

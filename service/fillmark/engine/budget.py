@@ -6,7 +6,7 @@ Uncorrelated terms add as squares (JCGM 100:2008, GUM, section 5.1).
 * scale class: maximum permissible error of OIML R 76-1:2006 table 6 for the mass drawn, in service (twice the initial
   one, section 3.5.2), rectangular. The errors of two indications of one scale largely cancel in a difference, so the
   span drawn counts and not the load. The verification interval is taken to be the resolution.
-* drift: zero drift since the first opening, rectangular.
+* drift: zero drift since charging began, rectangular.
 * hose: what the model of its content leaves in doubt.
 * lag: while refrigerant flows, the scale's delay is known to a third only.
 """
@@ -18,6 +18,7 @@ from dataclasses import dataclass
 
 from fillmark.engine.course import Course
 from fillmark.engine.hose import HoldUp
+from fillmark.engine.steps import Step
 
 DRIFT_KG_PER_H = 1e-3
 """Zero drift of a bench scale in a workshop, rectangular half-width. Common practice, no source."""
@@ -60,7 +61,8 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
     flow = course.pan.flow_kg_s if course.circuit_open else 0.0
     known = scale.accuracy_class
     error = IN_SERVICE * permissible_error_kg(known or ASSUMED_CLASS, scale.resolution_kg, dispensed.mass_kg)
-    hours = max(course.time_s - course.steps[0].began_s, 0.0) / 3600.0 if course.steps else 0.0
+    began_s = next((record.began_s for record in course.steps if record.step is Step.CHARGING), course.time_s)
+    hours = max(course.time_s - began_s, 0.0) / 3600.0
     return (
         Term("indication", dispensed.u_kg, "resolution and filter, GUM F.2.2.1"),
         Term("scale class", error / math.sqrt(3.0), f"OIML R 76-1 class {known or ASSUMED_CLASS}", known is None),

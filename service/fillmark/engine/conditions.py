@@ -15,6 +15,7 @@ from fillmark.engine.hose import HoldUp
 from fillmark.engine.pan import Path
 from fillmark.engine.picture import Picture
 from fillmark.engine.plan import grams
+from fillmark.engine.steps import Step
 from fillmark.refrigerants.protocol import OutOfRangeError
 
 Findings = Mapping[str, str]
@@ -198,8 +199,7 @@ def reading_stale(picture: Picture, active: Active) -> Findings:
     course, found = picture.course, {}
     for channel in WATCHED:
         latest = course.latest.get(channel)
-        needed = channel != "scale/mass" or course.mounted is not None
-        if latest is not None and needed and not picture.live(channel):
+        if latest is not None and is_needed(channel, course) and not picture.live(channel):
             at = f"{channel} is silent since {picture.now_s - latest.time_s:.0f} s; its last value is no longer true."
             todo = "Shut the valve until it speaks again." if channel == "scale/mass" else "Check the probe."
             found[channel] = f"{at} {todo}"
@@ -207,6 +207,15 @@ def reading_stale(picture: Picture, active: Active) -> Findings:
     if due is not None and picture.now_s >= due:
         found["scale/mass"] = "The scale has not spoken yet. Open no valve before it does; check its cable and battery."
     return found
+
+
+def is_needed(channel: str, course: Course) -> bool:
+    """Whether the job needs a channel now: its silence at another time is nobody's business."""
+    if channel in {"scale/mass", "container/temperature"}:
+        return course.mounted is not None
+    if channel == "vacuum/pressure":
+        return course.step in {Step.EVACUATION, Step.VACUUM_HOLD}
+    return channel in WATCHED
 
 
 def silent_scale_at_s(course: Course) -> float | None:

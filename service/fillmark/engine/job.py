@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 from fillmark.engine import alarm_life
 from fillmark.engine.alarm_life import Life, Trigger
-from fillmark.engine.conditions import STALLED_AFTER_S, WATCHED, silent_scale_at_s
+from fillmark.engine.conditions import STALLED_AFTER_S, is_needed, silent_scale_at_s
 from fillmark.engine.course import Course
 from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import CloseJob, EndStep, Entry, OpenJob, Reading, TreatStopPoint
@@ -265,7 +265,7 @@ def _wake_at_s(job: Job) -> float | None:
         if course.slow_since_s is not None:
             moments.append(course.slow_since_s + STALLED_AFTER_S)
     if job.picture.working:
-        moments += [latest.stale_at_s(name) for name, latest in course.latest.items() if name in WATCHED]
+        moments += [latest.stale_at_s(name) for name, latest in course.latest.items() if is_needed(name, course)]
         silent_at = silent_scale_at_s(course)
         if silent_at is not None:
             moments.append(silent_at)

@@ -17,6 +17,7 @@ SLOWER_SHARE = 0.7
 """Weight of the newest pause in the running mean, and of one that is longer than usual."""
 
 LONGEST_INTERVAL_S = 10.0
+LONGEST_EASY_INTERVAL_S = 15.0
 """A longer pause is an outage and says nothing about how often the channel speaks."""
 
 
@@ -30,7 +31,7 @@ class Latest:
 
     def followed_by(self, time_s: float, value: float, *, easy: bool = False) -> Latest:
         """The record after one more reading. An `easy` channel is believed at once when it speaks less often."""
-        gap = min(time_s - self.time_s, LONGEST_INTERVAL_S)
+        gap = min(time_s - self.time_s, LONGEST_EASY_INTERVAL_S if easy else LONGEST_INTERVAL_S)
         share = SLOWER_SHARE if easy and self.interval_s is not None and gap > self.interval_s else SHARE
         interval = gap if self.interval_s is None else self.interval_s + share * (gap - self.interval_s)
         return replace(self, time_s=time_s, value=value, interval_s=interval)

@@ -25,9 +25,9 @@ Rules, in this order:
    richer shape, and m does not grow with the sampling rate.
 
 Vapour of refrigerant or of oil rises like that of water. WET therefore means "wet or outgassing".
-Q = V dp/dt of the leak: mean and standard deviation of the likelihood over all leaks of zero or more, with the best
-vapour for each of them (profile likelihood). Its uncertainty holds the doubt how much is leak and how much vapour, and
-the volume's. Without a volume there is no Q.
+Q = V dp/dt of the leak. Two descriptions are averaged by BIC: a leak alone, and a leak beside vapour, the latter over
+its profile likelihood (all leaks of zero or more, each with the best vapour for it). The uncertainty holds the doubt how
+much is leak and how much vapour, and the volume's. Without a volume there is no Q.
 """
 
 from __future__ import annotations
@@ -221,28 +221,43 @@ def _at_ceiling(blocks: Blocks, setup: HoldSetup, level_pa: float) -> bool:
     return not blunt and low <= level_pa <= high
 
 
-def _leak_slope(blocks: Blocks, family: Family, compared: _Comparison) -> Quantity:
-    """Mean and standard deviation of the leak over its profile likelihood, Pa/s."""
+def _leak_slope(blocks: Blocks, family: Family, compared: _Comparison, beside: Quantity, misfit: float) -> Quantity:
+    """Mean and standard deviation over a leak alone and a leak beside vapour, weighted by BIC, Pa/s."""
+    line = compared.fits[Shape.LEAK]
+    alone = Quantity(line.slope_pa_s, family.dry_slope_u_pa_s * math.sqrt(compared.birge2))
+    price = 2.0 * math.log(len(blocks.counts))
+    odds = (line.misfit - misfit) / compared.birge2 - price
+    share = 1.0 / (1.0 + math.exp(-max(min(odds, 600.0), -600.0) / 2.0))
+    mean = share * beside.value + (1.0 - share) * alone.value
+    variance = share * (beside.u**2 + (beside.value - mean) ** 2)
+    variance += (1.0 - share) * (alone.u**2 + (alone.value - mean) ** 2)
+    return Quantity(mean, math.sqrt(variance))
+
+
+def _beside_vapour(blocks: Blocks, family: Family, compared: _Comparison) -> tuple[Quantity, float]:
+    """The leak over its profile likelihood, with the best vapour for each leak, Pa/s; and the best misfit."""
     mean_rate = abs(blocks.pressures_pa[-1] - blocks.pressures_pa[0]) / blocks.duration_s
     blind = math.sqrt(blocks.white_pa2 / blocks.counts[0]) + blocks.stair_pa
     low, high = 0.0, 1.5 * max(compared.fits[Shape.LEAK].slope_pa_s, mean_rate) + 2.0 * blind / blocks.duration_s
-    found = Quantity(0.0, high)
+    found, best = Quantity(0.0, high), math.inf
     for _ in range(PROFILE_TURNS):
         slopes = [low + (high - low) * i / (PROFILE_POINTS - 1) for i in range(PROFILE_POINTS)]
-        misfits = [family.misfit_with(blocks.pressures_pa, b) / compared.birge2 for b in slopes]
-        weights = [math.exp((min(misfits) - m) / 2.0) for m in misfits]
+        misfits = [family.misfit_with(blocks.pressures_pa, b) for b in slopes]
+        best = min(best, *misfits)
+        weights = [math.exp((min(misfits) - m) / 2.0 / compared.birge2) for m in misfits]
         total = sum(weights)
         mean = sum(w * b for w, b in zip(weights, slopes, strict=True)) / total
         u = math.sqrt(sum(w * (b - mean) ** 2 for w, b in zip(weights, slopes, strict=True)) / total)
         found = Quantity(mean, u)
         reach = max(4.0 * u, (high - low) / (PROFILE_POINTS - 1))
         low, high = max(mean - reach, 0.0), mean + reach
-    return found
+    return found, best
 
 
 def _result(setup: HoldSetup, case: _Case, verdict: Verdict, doubt: Doubt | None) -> Hold:
     blocks, seen, compared = case.blocks, case.seen, case.compared
-    slope = _leak_slope(blocks, case.family, compared)
+    beside, misfit = _beside_vapour(blocks, case.family, compared)
+    slope = _leak_slope(blocks, case.family, compared, beside, misfit)
     span = setup.gauge.span_share_u
     slope = Quantity(slope.value, math.hypot(slope.u, span * slope.value))
     volume = setup.volume_m3
@@ -258,7 +273,7 @@ def _result(setup: HoldSetup, case: _Case, verdict: Verdict, doubt: Doubt | None
         rise_pa=Quantity(blocks.pressures_pa[-1] - blocks.pressures_pa[0], u_step),
         thermal_rise_pa=_thermal(blocks),
         slope_pa_s=slope,
-        leak_bound_pa_s=slope.value + 1.645 * slope.u,
+        leak_bound_pa_s=beside.value + 1.645 * beside.u,
         q_pa_m3_s=None if volume is None else pv_flow(volume, slope),
         detected=seen.detected or compared.rise_need >= RISEN_SIGMA,
         detection_limit_pa_s=seen.limit_pa_s,

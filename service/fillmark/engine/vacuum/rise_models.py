@@ -136,13 +136,15 @@ class Family:
         return self._fit(values, (found, chi2), self.wet, Shape.BOTH if leaking else Shape.WET)
 
     def misfit_with(self, values: Sequence[float], slope_pa_s: float) -> float:
-        """Misfit of the best fit with this leak; vapour beside it costs two more numbers, by BIC."""
+        """Misfit of the best vapour beside this leak."""
         rest = tuple(v - slope_pa_s * r for v, r in zip(values, self.ramp_s, strict=True))
-        _, dry = self.dry_basis.solve(self.dry_basis.free(self.dry.white(rest)), ())
         allowed = range(RAMP + 1, len(self.taus_s) + 1)
-        _, wet = self.wet_basis.solve(self.wet_basis.free(self.wet.white(rest)), allowed)
-        price = 2.0 * math.log(len(values))
-        return min(dry + self.dry.log_determinant, wet + self.wet.log_determinant + price)
+        return self.wet_basis.solve(self.wet_basis.free(self.wet.white(rest)), allowed)[1] + self.wet.log_determinant
+
+    @property
+    def dry_slope_u_pa_s(self) -> float:
+        """Standard uncertainty of the slope of a leak alone, Pa/s."""
+        return 1.0 / self.dry_basis.scales[RAMP]
 
     def _fit(
         self, values: Sequence[float], found: tuple[dict[int, float], float], errors: Whitener, shape: Shape
