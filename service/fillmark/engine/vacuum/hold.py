@@ -26,7 +26,7 @@ Rules, in this order:
 
 Vapour of refrigerant or of oil rises like that of water. WET therefore means "wet or outgassing".
 Q = V dp/dt of the leak. Two descriptions are averaged by BIC: a leak alone, and a leak beside vapour, the latter over
-its profile likelihood (all leaks of zero or more, each with the best vapour for it). The uncertainty holds the doubt how
+its profile likelihood (all leaks of zero or more, each with the best vapour for it). Its uncertainty holds the doubt how
 much is leak and how much vapour, and the volume's. Without a volume there is no Q.
 """
 
@@ -58,7 +58,7 @@ from fillmark.engine.vacuum.water import relative_slope_per_k, saturation_pressu
 NEED_SIGMA = 3.5
 """A false need of so many sigma comes once in 4000 holds, if the errors are as stated."""
 
-RISEN_SIGMA = 5.0
+RISEN_SIGMA = 7.0
 """A constant that misses the data by so much has risen, even if the slope does not show it."""
 
 HOTTEST_K = 333.15
