@@ -134,7 +134,7 @@ VISITS: tuple[VisitScenario, ...] = (
         steps=(Evacuate(900.0), Hold(1500.0, Drift(-1.0, "relaxing", 1800.0))),
         condition=Condition(leak_q=2.5e-4),
         pump=BIG_HOSE,
-        gauge=USUAL,
+        gauge=FINE,
         ambient_c=18.0,
     ),
     VisitScenario(
