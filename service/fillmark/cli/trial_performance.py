@@ -33,9 +33,12 @@ class Tally:
     table: dict[str, Counter[str]] = field(default_factory=dict)
     outcomes: dict[str, Counter[str]] = field(default_factory=dict)
     masked: dict[str, Counter[str]] = field(default_factory=dict)
+    names: Counter[int] = field(default_factory=Counter)
 
-    def add(self, case: FaultCase, verdict: str, outcome: str) -> None:
-        """Count one case."""
+    def add(self, case: FaultCase, verdict: str, outcome: str, named: int) -> None:
+        """Count one case, with the number of conditions that its verdict names."""
+        if verdict == "undecided":
+            self.names[named] += 1
         self.table.setdefault(case.truth, Counter())[verdict] += 1
         self.outcomes.setdefault(band_of(case), Counter())[outcome] += 1
         if band_of(case) == "masked":
@@ -122,8 +125,9 @@ def run_trial(count: int, seed: int) -> Tally:
     tally = Tally()
     for number in range(count):
         case = faults.sample(seed * 1_000_003 + number)
-        said, counted = outcome(case, judge(case))
-        tally.add(case, said, counted)
+        report = judge(case)
+        said, counted = outcome(case, report)
+        tally.add(case, said, counted, len(report.diagnosis.candidates))
     return tally
 
 
@@ -146,11 +150,13 @@ def as_markdown(tally: Tally) -> Iterator[str]:
     bands = [band for band in ("healthy", "masked", *(name for name, _, _ in BANDS)) if band in tally.outcomes]
     yield from _table("severity", bands, list(OUTCOMES), tally.outcomes)
     yield ""
-    fair = tally.share("correct", "undecided", "slight, nothing shows", "not enough data", but="masked")
-    wrong, right = (tally.share(one, but="masked") for one in ("confident wrong", "correct"))
-    yield f"Without masked faults: correct {right:.1%}, correct or honestly undecided {fair:.1%}."
-    yield f"Confident wrong: {wrong:.1%} without masked faults,"
-    yield f"{tally.share('confident wrong'):.1%} with them."
+    for label, but in (("Without masked faults", "masked"), ("With them", "")):
+        fair = tally.share("correct", "undecided", "slight, nothing shows", "not enough data", but=but)
+        right, wrong = (tally.share(one, but=but) for one in ("correct", "confident wrong"))
+        yield f"{label}: correct {right:.1%}, correct or honestly undecided {fair:.1%}, confident wrong {wrong:.1%}."
+    if tally.names:
+        mean = sum(number * count for number, count in tally.names.items()) / tally.names.total()
+        yield f"An undecided verdict names {mean:.1f} of 7 conditions on average."
     if tally.masked:
         yield ""
         yield from _table("masked", sorted(tally.masked), [name for name, _, _ in BANDS], tally.masked)
