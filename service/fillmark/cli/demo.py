@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 STARTED_WITHIN_S = 30.0
 STOPPED_WITHIN_S = 6.0
 FOLLOWED_BY_S = 3.0
+ONE_CHARGE, ONE_CHARGE_SPEED = "harvester-clean", 5.0
+WHOLE_JOB, WHOLE_JOB_SPEED = "refrigerated-van-whole-job", 20.0
 CONFIG = """\
 [service]
 url = {url}
@@ -46,16 +48,24 @@ look_at = {url}
 
 
 def demo(
-    scenario: Annotated[str, typer.Option(help="Scenario; `fillmark simulate` lists them.")] = "harvester-clean",
-    speed: Annotated[float, typer.Option(min=0.1, max=100.0, help="How many times faster than life.")] = 5.0,
+    scenario: Annotated[str, typer.Option(help="Scenario; `fillmark simulate` lists them.")] = ONE_CHARGE,
+    whole_job: Annotated[
+        bool, typer.Option("--whole-job", help="A whole visit, from recovery to the performance test.")
+    ] = False,
+    speed: Annotated[
+        float | None, typer.Option(min=0.1, max=100.0, help="How many times faster than life: 5, a whole job 20.")
+    ] = None,
     seed: Annotated[int, typer.Option(help="Decides all scatter.")] = 7,
     port: Annotated[int, typer.Option(min=0, max=65535, help="Port of the service; 0 takes a free one.")] = 8000,
     until_closed: Annotated[bool, typer.Option(help="Stop by itself when the job is closed.")] = False,
     quiet: Annotated[bool, typer.Option(help="Print the address and the result only.")] = False,
 ) -> None:
-    """Show a charge from opening to closing on this machine, without any device. Ctrl-C stops everything."""
+    """Show a charge, or a whole job, live on this machine without any device. Ctrl-C stops everything."""
     from fillmark_sim import scenarios
 
+    if whole_job and scenario == ONE_CHARGE:
+        scenario = WHOLE_JOB
+    speed = speed or (WHOLE_JOB_SPEED if whole_job else ONE_CHARGE_SPEED)
     try:
         scenarios.get(scenario)
     except scenarios.UnknownScenarioError as error:
@@ -91,7 +101,7 @@ def _show(client: httpx.Client, agent: subprocess.Popen[bytes], *, quiet: bool, 
         view = _wait_until_closed(client, job, agent) if until_closed or quiet else client.get(f"/v1/jobs/{job}").json()
         Console().print(panel(view))
         if not until_closed:
-            typer.echo("The charge is over; the page stays until Ctrl-C.")
+            typer.echo("The job is closed; the page stays until Ctrl-C.")
             while True:
                 time.sleep(1.0)
     except KeyboardInterrupt:
