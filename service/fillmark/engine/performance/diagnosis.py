@@ -47,6 +47,8 @@ LOWEST_CRITICAL_K = 320.0
 NO_EXPECTATIONS = "{name} works at or above its critical point on a warm day: what is usual then is not known here."
 """R-744: its high side is a gas cooler, whose pressure is the control's choice and not the air's."""
 
+BOUNDED = (Feature.SUBCOOLING, Feature.EVAPORATING)
+
 ESSENTIAL = (Feature.EVAPORATING, Feature.OVER_AMBIENT)
 AT_LEAST = 4
 
@@ -216,11 +218,18 @@ class _Odds:
 def _odds(read: Mapping[Feature, Value], usual: Usual, layouts: Sequence[Layout], well: Condition) -> _Odds:
     weight: dict[tuple[Condition, float], float] = {}
     misfit: dict[Condition, tuple[float, float]] = {}
+    stands = {
+        layout: {
+            feature: (usual.deviation(layout, feature, value), math.hypot(usual.of(layout, feature).u, value.u))
+            for feature, value in read.items()
+        }
+        for layout in layouts
+    }
     for condition in (well, *FAULTS):
         severities = (0.0,) if condition is well else SEVERITIES
         before = math.log((HEALTHY_BEFORE if condition is well else 1.0) / len(severities))
         for severity in severities:
-            cases = [_likelihood(read, usual, layout, condition, severity) for layout in layouts]
+            cases = [_likelihood(stands[layout], usual, layout, condition, severity) for layout in layouts]
             weight[condition, severity] = before + _log_mean([one for one, _ in cases])
             misfit[condition] = max(misfit.get(condition, cases[0]), *cases)
     top = max(weight.values())
@@ -233,17 +242,19 @@ def _odds(read: Mapping[Feature, Value], usual: Usual, layouts: Sequence[Layout]
 
 
 def _likelihood(
-    read: Mapping[Feature, Value], usual: Usual, layout: Layout, condition: Condition, severity: float
+    stands: Mapping[Feature, tuple[float, float]], usual: Usual, layout: Layout, condition: Condition, severity: float
 ) -> tuple[float, float]:
-    """Log-likelihood of the readings and their mean square deviation in widths."""
+    """Log-likelihood of the deviations, each with its width, and their mean square in widths."""
     log = squares = 0.0
-    for feature, value in read.items():
-        shift = usual.allows(layout, feature, shifted(layout, condition, feature, severity))
-        width = math.hypot(usual.of(layout, feature).u, value.u, SHIFT_SPREAD * shift)
-        square = ((usual.deviation(layout, feature, value) - shift) / width) ** 2
+    for feature, (deviation, spread) in stands.items():
+        shift = shifted(layout, condition, feature, severity)
+        if feature in BOUNDED:
+            shift = usual.allows(layout, feature, shift)
+        width = math.hypot(spread, SHIFT_SPREAD * shift)
+        square = ((deviation - shift) / width) ** 2
         log -= math.log(width) + (DEGREES_OF_FREEDOM + 1.0) / 2.0 * math.log1p(square / DEGREES_OF_FREEDOM)
         squares += square
-    return EVIDENCE_SHARE * log, squares / len(read)
+    return EVIDENCE_SHARE * log, squares / len(stands)
 
 
 def _log_mean(logs: Sequence[float]) -> float:
