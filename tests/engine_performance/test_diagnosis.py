@@ -9,11 +9,13 @@ from collections.abc import Callable
 
 import pytest
 
-from fillmark.engine.performance.conditions import FAULTS, VEHICLE, Condition, Feature, Layout
+from fillmark.engine.performance.conditions import FAULTS, STATIONARY, VEHICLE, Condition, Feature, Layout
+from fillmark.engine.performance.cycle import CycleInput, cycle
 from fillmark.engine.performance.cycling import Rhythm
-from fillmark.engine.performance.diagnosis import CONFIDENT, Diagnosis, Verdict
+from fillmark.engine.performance.diagnosis import CONFIDENT, Diagnosis, Verdict, diagnose
 from fillmark.engine.performance.static import static_check
 from fillmark.engine.performance.values import Probes
+from fillmark.engine.performance.vent import STATIONARY_RULE, expected
 from fillmark.refrigerants import facade
 
 Judge = Callable[..., Diagnosis]
@@ -133,3 +135,13 @@ def test_sharper_probes_never_make_a_healthy_circuit_look_worse(judge: Judge) ->
 def test_every_condition_can_win(judge: Judge, layouts: tuple[Layout, ...]) -> None:
     names = {condition for condition, _ in judge(**GOOD, layouts=layouts).odds}
     assert names == {Condition.HEALTHY, *FAULTS}
+
+
+def test_a_rooms_circuit_without_the_rooms_air_asks_for_it() -> None:
+    given = CycleInput(4.9e5, 16e5, 285.15, 308.15, None, 287.15, 303.15)
+    fluid = facade.get("R-407C")
+    allowed = expected(given, Probes(), STATIONARY_RULE)
+    assert allowed is None
+    found = diagnose(fluid, cycle(fluid, given, Probes()), allowed, layouts=STATIONARY)
+    assert found.verdict is Verdict.NOT_ENOUGH
+    assert any("air that enters the evaporator" in step for step in found.finding.next_steps)

@@ -47,6 +47,8 @@ LOWEST_CRITICAL_K = 320.0
 NO_EXPECTATIONS = "{name} works at or above its critical point on a warm day: what is usual then is not known here."
 """R-744: its high side is a gas cooler, whose pressure is the control's choice and not the air's."""
 
+READ_AIR = "Read temperature and humidity of the air that enters the evaporator."
+
 BOUNDED = (Feature.SUBCOOLING, Feature.EVAPORATING)
 
 ESSENTIAL = (Feature.EVAPORATING, Feature.OVER_AMBIENT)
@@ -166,18 +168,24 @@ def diagnose(
     lacking = tuple(feature for feature in ESSENTIAL if feature not in read)
     if seen.transcritical or refrigerant.critical_temperature_k < LOWEST_CRITICAL_K:
         return _not_enough(seen_text, (), NO_EXPECTATIONS.format(name=refrigerant.name))
-    if allowed is None and not lacking:
-        return _not_enough(seen_text, (), "The air that enters the evaporator is not known: read its temperature.")
-    if lacking or allowed is None or len(read) < AT_LEAST:
+    if lacking or len(read) < AT_LEAST:
         ask = lacking or tuple(feature for feature in Feature if feature not in read)[:2]
         return _not_enough(seen_text, ask, "Too little was read to tell conditions apart.")
+    if allowed is None:
+        return _not_enough(seen_text, (), "The air that enters the evaporator is not known.", READ_AIR)
     well = Condition.CYCLING_NORMALLY if rhythm is not None and rhythm.cycling else Condition.HEALTHY
-    usual = Usual(
-        refrigerant.name,
-        allowed,
-        cycling=well is Condition.CYCLING_NORMALLY,
-        over_ambient_k=read[Feature.OVER_AMBIENT].value,
-    )
+    over_ambient_k = read[Feature.OVER_AMBIENT].value
+    usual = Usual(refrigerant.name, allowed, well is Condition.CYCLING_NORMALLY, over_ambient_k)
+    return _weighed_up(read, usual, layouts, well, seen_text)
+
+
+def _weighed_up(
+    read: Mapping[Feature, Value],
+    usual: Usual,
+    layouts: Sequence[Layout],
+    well: Condition,
+    seen_text: tuple[str, ...],
+) -> Diagnosis:
     odds = _odds(read, usual, layouts, well)
     weighed = tuple(Weighed(f, value, usual.of(layouts[0], f)) for f, value in read.items())
     verdict = _verdict(odds, well)
@@ -308,9 +316,9 @@ _OPEN = (
 )
 
 
-def _not_enough(seen_text: tuple[str, ...], ask: tuple[Feature, ...], why: str) -> Diagnosis:
-    steps = tuple(f"Read {HOW_TO_READ[feature]}." for feature in ask)
-    finding = Finding(seen_text, (), (why,), steps)
+def _not_enough(seen_text: tuple[str, ...], ask: tuple[Feature, ...], why: str, *steps: str) -> Diagnosis:
+    readings = tuple(f"Read {HOW_TO_READ[feature]}." for feature in ask)
+    finding = Finding(seen_text, (), (why,), (*steps, *readings))
     return Diagnosis(Verdict.NOT_ENOUGH, None, (), (), None, (), ask, finding)
 
 
