@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { freshKey } from "../../service/fillmark/display/api.js";
-import { jobBody, massBody, mountBody, withUnit } from "../../service/fillmark/display/bodies.js";
+import { jobBody, massBody, mountBody, oilBody, withUnit } from "../../service/fillmark/display/bodies.js";
 import { choose, isOpen, listed } from "../../service/fillmark/display/jobs.js";
 import { fieldErrors, fieldName } from "../../service/fillmark/display/problem.js";
 import { lensAxis, outside, place, wholeAxis } from "../../service/fillmark/display/window_scale.js";
@@ -104,4 +104,42 @@ test("the axes are linear, and the window lies inside both", () => {
   assert.equal(place({ lo: 1, hi: 2 }, 3, 100), 100);
   assert.equal(outside({ lo: 1, hi: 2 }, 0.9), -1);
   assert.equal(outside({ lo: 1, hi: 2 }, 2.1), 1);
+});
+
+test("a job may declare its vacuum gauge, its volume and its line set, and sends none that is empty", () => {
+  const bare = jobBody({ ...fields, vacuum_resolution: " ", vacuum_kind: "absolute", volume: "", kind: "vehicle", line_length: "9" });
+  assert.equal("vacuum_gauge" in bare, false);
+  assert.deepEqual(Object.keys(bare.circuit), ["refrigerant", "charge_min", "charge_max"]);
+  const full = jobBody({
+    ...fields, vacuum_resolution: "10 micron", vacuum_kind: "compound", volume: "2.4", kind: "stationary", line_length: "12", line_included: "5", line_rate: "20",
+  });
+  assert.deepEqual(full.vacuum_gauge, { resolution: "10 micron", kind: "compound" });
+  assert.equal(full.circuit.volume, "2.4 L");
+  assert.deepEqual([full.circuit.kind, full.circuit.line], ["stationary", { length: "12 m", included: "5 m", rate: "20 g/m" }]);
+  const part = jobBody({ ...fields, kind: "stationary", line_length: "12", line_included: "", line_rate: "" });
+  assert.deepEqual(part.circuit.line, { length: "12 m" });
+  assert.equal("line" in jobBody({ ...fields, kind: "stationary", line_length: "", line_included: "", line_rate: "" }).circuit, false);
+});
+
+test("a recovery cylinder is mounted with tare and water capacity, not with a net mass", () => {
+  assert.deepEqual(
+    mountBody({ container: "R1", use: "recovery", net: "5", unit: "kg", draw: "vapour", tare: "7.5", water_capacity: "12" }),
+    { type: "container.mount", container: "R1", use: "recovery", tare: "7.5 kg", water_capacity: "12 L" },
+  );
+  assert.equal("tare" in mountBody({ container: "R1", use: "recovery", unit: "kg", tare: "", water_capacity: "" }), false);
+});
+
+test("oil taken out, put in, and a part with or without its amount", () => {
+  assert.deepEqual(oilBody({ what: "removed", amount: "15", component: "left over" }), { type: "oil", removed: "15 mL" });
+  assert.deepEqual(oilBody({ what: "added", amount: "0.5 oz", component: "" }), { type: "oil", added: "0.5 oz" });
+  assert.deepEqual(oilBody({ what: "replaced", amount: "", component: " drier " }), { type: "component.replaced", component: "drier" });
+  assert.equal(oilBody({ what: "replaced", amount: "10", component: "drier" }).oil, "10 mL");
+});
+
+test("fields of the same name in two parts of the form are told apart", () => {
+  assert.equal(fieldName("/circuit/line/length_m"), "line_length");
+  assert.equal(fieldName("/hose/length"), "length");
+  assert.equal(fieldName("/vacuum_gauge/resolution"), "vacuum_resolution");
+  assert.equal(fieldName("/scale/resolution"), "resolution");
+  assert.equal(fieldName("/circuit/line"), "line");
 });

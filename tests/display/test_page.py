@@ -14,7 +14,8 @@ FILES = sorted(path for path in FOLDER.rglob("*") if path.is_file())
 SCRIPTS = sorted(FOLDER.glob("*.js"))
 STYLES = "\n".join(path.read_text(encoding="utf-8") for path in sorted(FOLDER.glob("*.css")))
 NAMESPACES = {"http://www.w3.org/2000/svg"}
-MADE_IN_SCRIPT = {f"{row}-{end}" for row in ("low", "high", "container", "engine") for end in ("on", "off", "unknown")}
+SWITCHES = ("low", "high", "container", "vacuum", "pump", "engine")
+MADE_IN_SCRIPT = {f"{row}-{end}" for row in SWITCHES for end in ("on", "off", "unknown", "row")}
 
 
 class Page(HTMLParser):

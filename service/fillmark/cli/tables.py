@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from typing import Any
 
 from rich.console import Console
 from rich.markup import escape
@@ -50,3 +51,27 @@ def print_job(job: Job) -> None:
         at = datetime.fromtimestamp(row["at"], UTC).strftime("%H:%M:%S.%f")[:-5]
         points.add_row(at, f"[{STYLES[row['severity']]}]{row['id']}[/]", escape(row["text"]))
     console.print(points)
+    steps = view["steps"]
+    for name, record in steps.items() if isinstance(steps, dict) else ():
+        _print_step(console, name, record)
+
+
+SAYS = {"measured": "measured", "proves": "proves", "does_not_prove": "does not prove", "next": "next"}
+
+
+def _print_step(console: Console, name: str, record: dict[str, Any]) -> None:
+    """Print one step: its verdict, and every sentence under what it is."""
+    report = record["report"]
+    if record["skipped"]:
+        verdict = "skipped"
+    elif report is None:
+        verdict = "no report"
+    else:
+        verdict = str(report["verdict"] or "no verdict").replace("_", " ")
+    unfinished = ", in progress" if record["ended"] is None else ""
+    console.print(f"[bold]{escape(name.replace('_', ' '))}[/]{unfinished}: {escape(verdict)}")
+    if record["reason"]:
+        console.print(f"  reason: {escape(record['reason'])}")
+    for member, word in SAYS.items():
+        for line in report[member] if report else ():
+            console.print(f"  {word}: {escape(line)}")

@@ -132,10 +132,18 @@ def _print_once(client: httpx.Client, bay: str, job: str) -> None:
 
 
 def panel(view: View) -> RenderableType:
-    """One job as a panel: mass and certainty first, then what to do, then the rest."""
+    """One job as a panel: the step's own result or the mass and its certainty, then what to do, then the rest."""
     from rich.console import Group
     from rich.markup import escape
     from rich.panel import Panel
+
+    first = _mass(view) if view["step"] in {None, "charging"} else _step(view)
+    lines: list[RenderableType] = [*first, *_points(view), *_hints(view), *_details(view)]
+    title = f"{view['job']} · {view['refrigerant']} · {view['step'] or 'no step'}"
+    return Panel(Group(*lines), title=escape(title), width=96)
+
+
+def _mass(view: View) -> list[RenderableType]:
     from rich.text import Text
 
     live = view["mass_live"]
@@ -143,9 +151,25 @@ def panel(view: View) -> RenderableType:
     head = Text()
     head.append(f"{view['charged_kg'] * 1e3:7.1f} g", "bold" if live else "dim strike")
     head.append(f"  ± {2 * view['charged_u_kg'] * 1e3:.1f} g (k = 2)   {age}", "" if live else "dim")
-    lines: list[RenderableType] = [head, _bar(view), _rates(view), *_points(view), *_details(view)]
-    title = f"{view['job']} · {view['refrigerant']} · {view['step'] or 'no step'}"
-    return Panel(Group(*lines), title=escape(title), width=96)
+    return [head, _bar(view), _rates(view)]
+
+
+def _step(view: View) -> list[RenderableType]:
+    """What the step in progress has shown so far."""
+    from rich.text import Text
+
+    report = view["steps"][view["step"]]["report"] or {}
+    verdict = str(report.get("verdict") or "no verdict yet").replace("_", " ")
+    lines: list[RenderableType] = [Text(verdict, "bold")]
+    lines += [Text(f"measured: {line}") for line in report.get("measured", ())]
+    lines += [Text(f"next: {line}") for line in report.get("next", ())]
+    return lines
+
+
+def _hints(view: View) -> list[RenderableType]:
+    from rich.text import Text
+
+    return [Text(f"hint: {line}", "italic") for line in view["hints"]]
 
 
 def _bar(view: View) -> RenderableType:

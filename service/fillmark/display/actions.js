@@ -8,8 +8,14 @@ const SWITCHES = Object.freeze([
   { name: "low", label: "Low side", on: "Open", off: "Shut" },
   { name: "high", label: "High side", on: "Open", off: "Shut" },
   { name: "container", label: "Container", on: "Open", off: "Shut" },
+  { name: "vacuum", label: "To the pump", on: "Open", off: "Shut" },
+  { name: "pump", label: "Vacuum pump", on: "Runs", off: "Stands" },
   { name: "engine", label: "Engine", on: "Runs", off: "Stands" },
 ]);
+/** Machines, which run or stand, beside valves, which are open or shut. */
+const MACHINES = new Set(["engine", "pump"]);
+/** Shown in these steps, and as long as it is open or runs. */
+const PUMP_STEPS = new Set(["evacuation", "vacuum_hold"]);
 /** A second press within this time closes the job: a glove presses once by mistake, not twice. */
 const SURE_MS = 5000;
 
@@ -22,9 +28,6 @@ export class Actions {
     this.sureUntilMs = 0;
     byId("switches").append(...SWITCHES.map((row) => this.switchRow(row)));
     this.onClick("call-shut", () => ({ type: "valve", valve: feedingValve(context.view()), open: false }));
-    this.onClick("step-button", () =>
-      context.view().step === "charging" ? { type: "step.end" } : { type: "step.begin", step: "charging" },
-    );
     this.onClick("unmount-button", () => ({ type: "container.unmount" }));
     byId("close-button").addEventListener("click", () => this.closeJob());
     this.onSubmit("hose-form", (form) => massBody("hose.recovered", form.elements.mass.value));
@@ -42,14 +45,14 @@ export class Actions {
         make("button", { type: "button", id: `${name}-${value ? "on" : "off"}`, "aria-pressed": "false" }, value ? on : off)
       );
       made.addEventListener("click", () => {
-        const action = name === "engine" ? { type: "engine", running: value } : { type: "valve", valve: name, open: value };
+        const action = MACHINES.has(name) ? { type: name, running: value } : { type: "valve", valve: name, open: value };
         void this.send(action, made);
       });
       return made;
     };
     return make(
       "div",
-      { class: "switch", role: "group", "aria-label": label, "data-side": name },
+      { class: "switch", role: "group", "aria-label": label, "data-side": name, id: `${name}-row` },
       make("span", { class: "label" }, label),
       make("span", { class: "unknown", id: `${name}-unknown` }, "unknown"),
       button(true),
@@ -60,13 +63,13 @@ export class Actions {
   /** @param {any} view */
   show(view) {
     for (const { name } of SWITCHES) {
-      const state = name === "engine" ? view.engine_running : view.valves[name];
+      const state = MACHINES.has(name) ? view[`${name}_running`] : view.valves[name];
       const known = typeof state === "boolean";
       byId(`${name}-on`).setAttribute("aria-pressed", String(state === true));
       byId(`${name}-off`).setAttribute("aria-pressed", String(state === false));
       byId(`${name}-unknown`).hidden = known;
+      if (name === "vacuum" || name === "pump") byId(`${name}-row`).hidden = !PUMP_STEPS.has(view.step) && state !== true;
     }
-    put(byId("step-button"), view.step === "charging" ? "End charging" : "Begin charging");
     const closed = view.closed_at !== null;
     for (const id of ["controls", "more-section"]) byId(id).hidden = closed;
     byId("unmount-button").hidden = view.mounted === null;
@@ -109,11 +112,12 @@ export class Actions {
    * Send an action and say what came of it.
    * @param {Record<string, unknown>} action
    * @param {HTMLButtonElement} button
+   * @param {string} [resultId] where to say it
    * @returns {Promise<boolean>} whether it was taken
    */
-  async send(action, button) {
+  async send(action, button, resultId = "action-result") {
     if (button.getAttribute("aria-busy") === "true") return false;
-    const result = byId("action-result");
+    const result = byId(resultId);
     button.setAttribute("aria-busy", "true");
     result.dataset.failed = "false";
     put(result, "Sending …");

@@ -31,9 +31,7 @@ export class Alarm {
     if (this.context.state !== "running") await this.context.resume();
   }
 
-  /**
-   * @param {Severity} severity
-   */
+  /** @param {Severity} severity */
   once(severity) {
     const touched = navigator.userActivation?.hasBeenActive ?? true;
     if (touched && typeof navigator.vibrate === "function") navigator.vibrate(VIBRATIONS[severity]);

@@ -105,7 +105,7 @@ export class Api {
 }
 
 /** @param {string} text */
-function parsed(text) {
+export function parsed(text) {
   try {
     return JSON.parse(text);
   } catch {

@@ -38,7 +38,36 @@ export function jobBody(fields) {
     };
   }
   if (fields.gauge === "on") body.gauge = true;
+  if (fields.vacuum_resolution?.trim()) {
+    body.vacuum_gauge = { resolution: withUnit(fields.vacuum_resolution, "Pa"), kind: fields.vacuum_kind };
+  }
+  Object.assign(/** @type {object} */ (body.circuit), moreOfCircuit(fields));
   return body;
+}
+
+/**
+ * What a circuit may say beside its label: its volume, and the line set of a stationary one.
+ * @param {Fields} fields
+ */
+function moreOfCircuit(fields) {
+  /** @type {Record<string, unknown>} */
+  const more = {};
+  if (fields.volume?.trim()) more.volume = withUnit(fields.volume, "L");
+  if (fields.kind !== "stationary") return more;
+  more.kind = "stationary";
+  const line = given({
+    length: [fields.line_length, "m"], included: [fields.line_included, "m"], rate: [fields.line_rate, "g/m"],
+  });
+  return Object.keys(line).length > 0 ? { ...more, line } : more;
+}
+
+/**
+ * Only what was filled in; nothing is sent as nought.
+ * @param {Record<string, [string | undefined, string]>} rows
+ */
+function given(rows) {
+  const filled = Object.entries(rows).filter(([, [text]]) => text?.trim());
+  return Object.fromEntries(filled.map(([name, [text, unit]]) => [name, withUnit(text ?? "", unit)]));
 }
 
 /**
@@ -47,7 +76,12 @@ export function jobBody(fields) {
  */
 export function mountBody(fields) {
   /** @type {Record<string, unknown>} */
-  const body = { type: "container.mount", container: fields.container.trim(), draw: fields.draw };
+  const body = { type: "container.mount", container: fields.container.trim() };
+  if (fields.use === "recovery") {
+    const rows = given({ tare: [fields.tare, fields.unit || "g"], water_capacity: [fields.water_capacity, "L"] });
+    return { ...body, use: "recovery", ...rows };
+  }
+  body.draw = fields.draw;
   if (fields.net.trim()) body.net = withUnit(fields.net, fields.unit || "g");
   return body;
 }
@@ -59,4 +93,18 @@ export function mountBody(fields) {
  */
 export function massBody(type, massText) {
   return massText.trim() ? { type, mass: withUnit(massText, "g") } : { type };
+}
+
+/**
+ * Oil that was moved, or a part that was replaced.
+ * @param {Fields} fields
+ * @returns {Record<string, unknown>} the action
+ */
+export function oilBody(fields) {
+  const part = fields.component.trim();
+  const amount = withUnit(fields.amount, "mL");
+  if (fields.what === "replaced") {
+    return { type: "component.replaced", component: part, ...(amount ? { oil: amount } : {}) };
+  }
+  return { type: "oil", [fields.what]: amount, ...(part && fields.what === "added" ? { component: part } : {}) };
 }

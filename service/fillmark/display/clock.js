@@ -9,9 +9,7 @@
 const WINDOW_MS = 120_000;
 
 export class ServerClock {
-  /**
-   * @param {() => number} monotonicMs milliseconds that never go back, as performance.now
-   */
+  /** @param {() => number} monotonicMs milliseconds that never go back, as performance.now */
   constructor(monotonicMs) {
     this.monotonicMs = monotonicMs;
     /** @type {{atMs: number, offsetS: number}[]} */

@@ -45,7 +45,7 @@ export function draw(tag, attributes, text) {
   return element;
 }
 
-/** Outlines of 24 × 24: each means one thing, whatever its colour. */
+/** Outlines of 24 × 24: each means one thing, whatever its colour. @type {Readonly<Record<string, string>>} */
 export const SHAPES = Object.freeze({
   octagon: "M7.5 1h9L23 7.5v9L16.5 23h-9L1 16.5v-9ZM10.5 5v9h3V5Zm0 11v3h3v-3Z",
   triangle: "M12 1.5 23.5 22H.5ZM10.7 9v6.5h2.6V9Zm0 8v2.5h2.6V17Z",
@@ -53,15 +53,16 @@ export const SHAPES = Object.freeze({
   dot: "M12 3a9 9 0 1 0 0 18 9 9 0 0 0 0-18Z",
   bolt: "M1 4h22v6H1Zm0 10h22v6H1Z",
   hourglass: "M4 1h16v5l-6 6 6 6v5H4v-5l6-6-6-6Z",
+  tick: "M9 20.5.8 12.3l3.4-3.4L9 13.7 19.8 3l3.4 3.4Z",
+  play: "M4 1 22 12 4 23Z",
+  skip: "M1 3 11.5 12 1 21ZM12.5 3 23 12 12.5 21Z",
   ring: "M12 1a11 11 0 1 0 0 22 11 11 0 0 0 0-22Zm0 5a6 6 0 1 1 0 12 6 6 0 0 1 0-12Z",
 });
 
-/**
- * @param {string} shape
- */
+/** @param {string} shape */
 export function mark(shape) {
   const svg = draw("svg", { viewBox: "0 0 24 24", class: "mark", "aria-hidden": "true" });
-  svg.append(draw("path", { d: SHAPES[/** @type {keyof typeof SHAPES} */ (shape)] ?? SHAPES.ring }));
+  svg.append(draw("path", { d: SHAPES[shape] ?? SHAPES.ring }));
   return svg;
 }
 

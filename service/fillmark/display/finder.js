@@ -19,9 +19,7 @@ export class Finder {
     this.dueMs = 0;
   }
 
-  /**
-   * @param {(job: string) => void} found
-   */
+  /** @param {(job: string) => void} found */
   async look(found) {
     this.dueMs = this.nowMs() + PAUSE_MS;
     try {
@@ -34,9 +32,7 @@ export class Finder {
     }
   }
 
-  /**
-   * @param {(job: string) => void} found
-   */
+  /** @param {(job: string) => void} found */
   tick(found) {
     if (this.nowMs() >= this.dueMs) void this.look(found);
   }

@@ -36,9 +36,7 @@ export function massParts(massKg) {
   return { digits: fixed(massKg, 3), unit: "kg" };
 }
 
-/**
- * @param {unknown} massKg
- */
+/** @param {unknown} massKg */
 export function mass(massKg) {
   const { digits, unit } = massParts(massKg);
   return digits === UNKNOWN ? UNKNOWN : digits + SPACE + unit;
@@ -53,9 +51,7 @@ export function plusMinus(uKg) {
   return `±${SPACE}${Math.ceil(Math.abs(uKg) * 2000 - 1e-6)}${SPACE}g`;
 }
 
-/**
- * @param {unknown} flowKgS
- */
+/** @param {unknown} flowKgS */
 export function flow(flowKgS) {
   return known(flowKgS) ? `${fixed(flowKgS * 1000, 1)}${SPACE}g/s` : UNKNOWN;
 }
@@ -70,16 +66,12 @@ export function bar(pressurePa) {
   return `${fixed(value, Math.abs(value) < 10 ? 2 : 1)}${SPACE}bar`;
 }
 
-/**
- * @param {unknown} celsius
- */
+/** @param {unknown} celsius */
 export function celsius(celsius) {
   return known(celsius) ? `${fixed(celsius, 1)}${SPACE}°C` : UNKNOWN;
 }
 
-/**
- * @param {unknown} kelvin
- */
+/** @param {unknown} kelvin */
 export function kelvinAsCelsius(kelvin) {
   return known(kelvin) ? celsius(kelvin - 273.15) : UNKNOWN;
 }
@@ -133,9 +125,7 @@ export function age(seconds) {
   return `${span(Math.floor(seconds))} old`;
 }
 
-/**
- * @param {unknown} share 0 to 1
- */
+/** @param {unknown} share 0 to 1 */
 export function percent(share) {
   if (!known(share)) return UNKNOWN;
   const value = share * 100;
@@ -151,4 +141,12 @@ export function percent(share) {
 export function words(id) {
   const text = id.replace(/[-_/]+/g, " ").trim();
   return text.charAt(0).toUpperCase() + text.slice(1);
+}
+
+/**
+ * A line of the service with a capital letter.
+ * @param {string} line
+ */
+export function sentence(line) {
+  return line.charAt(0).toUpperCase() + line.slice(1);
 }

@@ -4,8 +4,9 @@ import * as format from "./format.js";
 import { UNACKNOWLEDGED, SEVERITIES, pickCall } from "./stop_points.js";
 import { drawWindow } from "./window_bar.js";
 
-/** @typedef {{ageS: number | null, elapsedS: number, lost: boolean, massStale: boolean}} Moment */
+/** @typedef {{ageS: number | null, elapsedS: number, lost: boolean, massStale: boolean, gaugeStale: boolean}} Moment */
 
+/** @type {Record<string, string>} */
 const CALL_SHAPES = Object.freeze({ lost: "bolt", soon: "hourglass", calm: "ring" });
 
 /** Whether the charged mass is known: before the scale has spoken nothing is. */
@@ -61,8 +62,8 @@ export function showMoment(view, moment) {
   const box = byId("call");
   box.dataset.severity = call.severity;
   const shape = SEVERITIES[/** @type {keyof typeof SEVERITIES} */ (call.severity)]?.shape
-    ?? CALL_SHAPES[/** @type {keyof typeof CALL_SHAPES} */ (call.severity)];
-  byId("call-shape").setAttribute("d", SHAPES[/** @type {keyof typeof SHAPES} */ (shape)]);
+    ?? CALL_SHAPES[call.severity];
+  byId("call-shape").setAttribute("d", SHAPES[shape]);
   box.dataset.long = String(call.word.length > 32);
   put(byId("call-word"), call.word);
   put(byId("call-detail"), call.detail);

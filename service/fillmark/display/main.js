@@ -2,17 +2,19 @@
 import { Actions } from "./actions.js";
 import { Alarm } from "./alarm.js";
 import { Api, RefusedError } from "./api.js";
-import { jobBody, mountBody } from "./bodies.js";
 import { ServerClock } from "./clock.js";
 import { loadNames } from "./catalogue.js";
 import { SHAPES, byId, make, put } from "./dom.js";
 import { Finder } from "./finder.js";
-import { onForm } from "./forms.js";
 import * as format from "./format.js";
 import { Freshness } from "./freshness.js";
+import { wireForms } from "./job_forms.js";
 import { showMoment, showState } from "./live_view.js";
 import { showAges, showPanels } from "./panels.js";
 import { showPoints, showRaised } from "./point_list.js";
+import { showHints, showOil, showReport } from "./report_view.js";
+import { StageView } from "./stage_view.js";
+import { StepPanel } from "./step_panel.js";
 import { announcements, isActive } from "./stop_points.js";
 import { JobStream } from "./stream.js";
 
@@ -27,6 +29,7 @@ const api = new Api(clock);
 const alarm = new Alarm();
 const freshness = new Freshness();
 const finder = new Finder(api, bay, nowMs);
+const stage = new StageView((job) => api.get(`v1/jobs/${encodeURIComponent(job)}/log?limit=1`));
 /** @type {any} */
 let view = null;
 
@@ -44,6 +47,8 @@ const actions = new Actions({
   view: () => view,
   wantsToken,
 });
+
+const steps = new StepPanel((...given) => actions.send(...given), () => showReport(view, steps.chosen));
 
 /** @param {string} job */
 async function fetchJob(job) {
@@ -70,7 +75,11 @@ function onState(next) {
   freshness.take(next.readings);
   view = next;
   byId("job").hidden = false; // it must have a size before it is drawn
-  showState(view);
+  redraw();
+  steps.show(view);
+  showReport(view, steps.chosen);
+  showHints(view);
+  showOil(view);
   showPanels(view);
   showPoints(view, (action, button) => void actions.send(action, button));
   actions.show(view);
@@ -83,6 +92,11 @@ function onState(next) {
     }
   }
   tick();
+}
+
+function redraw() {
+  stage.show(view);
+  showState(view);
 }
 
 /**
@@ -106,7 +120,7 @@ function tick() {
   const lost = link.state === "lost";
   document.documentElement.dataset.link = link.state;
   put(byId("link-word"), LINK_WORDS[link.state]);
-  byId("link-shape").setAttribute("d", SHAPES[/** @type {keyof typeof SHAPES} */ (LINK_SHAPES[link.state])]);
+  byId("link-shape").setAttribute("d", SHAPES[LINK_SHAPES[link.state]]);
   byId("lost").hidden = !lost;
   put(byId("lost-age"), format.span(Math.floor(link.silentS)));
   byId("job").hidden = view === null;
@@ -121,7 +135,8 @@ function showNow(lost) {
   const ageS = clock.ageS(view.mass_at);
   const live = view.readings["scale/mass"]?.live ?? view.mass_live;
   const massStale = freshness.stale("scale/mass", live && view.mass_live, ageS);
-  const call = showMoment(view, { ageS, lost, massStale, elapsedS: clock.ageS(view.judged_at) ?? 0 });
+  const gaugeStale = stage.tick(view, { clock, freshness, lost });
+  const call = showMoment(view, { ageS, lost, massStale, gaugeStale, elapsedS: clock.ageS(view.judged_at) ?? 0 });
   showAges(view, clock, freshness, lost);
   showRaised(clock);
   const waits = call.point !== null && isActive(call.point) && call.point.state === "unacknowledged active";
@@ -143,20 +158,7 @@ function wantsToken() {
 }
 
 function wire() {
-  const openForm = byId("open-form");
-  openForm.elements.bay.value = bay ?? "bay-1";
-  openForm.elements.aim.addEventListener("change", () => {
-    byId("aim-mass-label").hidden = openForm.elements.aim.value !== "mass";
-  });
-  onForm("open-form", async (fields) => {
-    await api.post("v1/jobs", jobBody(fields));
-    await finder.look(follow);
-  }, wantsToken);
-  onForm("mount-form", (fields) => api.post(`v1/jobs/${encodeURIComponent(view.job)}/actions`, mountBody(fields)), wantsToken);
-  onForm("token-form", async (fields) => {
-    api.setToken(fields.token);
-    byId("token-form").hidden = true;
-  }, wantsToken);
+  wireForms({ api, bay: bay ?? "bay-1", job: () => view.job, opened: () => finder.look(follow), wantsToken });
   byId("call-acknowledge").addEventListener("click", () => {
     const first = view.active.find((/** @type {any} */ point) => isActive(point));
     const about = { stop_point: first.id, subject: first.subject };
@@ -178,7 +180,7 @@ function wire() {
     tick();
   });
   addEventListener("online", () => stream.wake());
-  addEventListener("resize", () => view !== null && showState(view));
+  addEventListener("resize", () => view !== null && redraw());
 }
 
 wire();

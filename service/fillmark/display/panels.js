@@ -1,6 +1,7 @@
 /** The lower part: pressures, temperatures, containers, certainty, cautions. */
 import { byId, make, put, rebuild } from "./dom.js";
 import * as format from "./format.js";
+import { vacuum } from "./units.js";
 
 /** @typedef {import("./freshness.js").Freshness} Freshness */
 /** @typedef {import("./clock.js").ServerClock} ServerClock */
@@ -20,9 +21,7 @@ function aged(channel, text) {
   return [make("span", { class: "value" }, text), make("span", { class: "age", "data-age-of": channel }, "")];
 }
 
-/**
- * @param {any} view
- */
+/** @param {any} view */
 export function showPanels(view) {
   showPressures(view);
   showReadings(view);
@@ -60,7 +59,7 @@ export function list(id, lines) {
  * @param {string} id
  * @param {string[][]} pairs
  */
-function rows(id, pairs) {
+export function rows(id, pairs) {
   rebuild(byId(id), JSON.stringify(pairs), () =>
     pairs.map(([name, value]) => make("div", {}, make("dt", {}, name), make("dd", {}, value))),
   );
@@ -92,7 +91,7 @@ function showReadings(view) {
         "div",
         { "data-channel": channel },
         make("dt", {}, format.words(channel.replace(/\/(temperature|humidity)$/, ""))),
-        make("dd", {}, ...aged(channel, format.reading(value, unit))),
+        make("dd", {}, ...aged(channel, channel === "vacuum/pressure" ? vacuum(value) : format.reading(value, unit))),
       ),
     ),
   );
@@ -136,9 +135,7 @@ export function showAges(view, clock, freshness, lost) {
   }
 }
 
-/**
- * @param {any} view
- */
+/** @param {any} view */
 function showCautions({ refrigerant, safety }) {
   const flammable = safety?.flammable ? ", flammable" : "";
   put(byId("safety-class"), `${refrigerant}: safety class ${safety?.class ?? "unknown"}${flammable}`);

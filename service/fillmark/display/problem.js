@@ -2,6 +2,9 @@
 
 /** @typedef {{field: string, text: string}} FieldError */
 
+/** Names that two parts of a form share get the part's own beginning. */
+const OWN = Object.freeze({ line: "line_", vacuum_gauge: "vacuum_" });
+
 /**
  * The last name of a field's path without unit: "/circuit/charge_min_kg" and "circuit.charge_min" are "charge_min".
  * @param {unknown} path
@@ -9,7 +12,7 @@
 export function fieldName(path) {
   const parts = Array.isArray(path) ? path.map(String) : String(path ?? "").split(/[./]/);
   const names = parts.filter((part) => part && !/^\d+$/.test(part));
-  const name = names.at(-1) ?? "";
+  const name = (/** @type {Record<string, string>} */ (OWN)[names.at(-2) ?? ""] ?? "") + (names.at(-1) ?? "");
   return name.replace(/_(kg|m|m3|s|pa|k)$/, "").replace(/^.*\[|\]$/g, "");
 }
 

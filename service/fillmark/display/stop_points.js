@@ -1,8 +1,6 @@
-/**
- * What a display does with stop points: their order, the one call that is shown large, and what is spoken.
- * Pure: states in, words out.
- */
-import { about, flow, mass, words } from "./format.js";
+/** What a display does with stop points: their order, the call shown large, what is spoken. Pure. */
+import { about, flow, mass, sentence, words } from "./format.js";
+import { bigStep, nextStep, title } from "./steps.js";
 
 /**
  * @typedef {{id: string, subject: string, severity: string, state: string, at: number, text: string, what: string,
@@ -70,21 +68,55 @@ export function headline(point, view) {
  * The one thing to say large. Critical ones come before a lost connection, because they were true when it was lost
  * and nothing says that they are over. A closed job calls no more.
  * @param {any} view the job
- * @param {{lost: boolean, massStale: boolean, elapsedS: number}} now
+ * @param {{lost: boolean, massStale: boolean, gaugeStale?: boolean, elapsedS: number}} now
  * @returns {Call}
  */
-export function pickCall(view, { lost, massStale, elapsedS }) {
-  if (view.closed_at !== null) return quiet(view, massStale, elapsedS);
+export function pickCall(view, { lost, massStale, gaugeStale = false, elapsedS }) {
+  const peace = () => betweenSteps(view, gaugeStale) ?? quiet(view, massStale, elapsedS);
+  if (view.closed_at !== null) return peace();
   const active = /** @type {StopPoint[]} */ (view.active).filter(isActive);
   const first = active.find((point) => point.severity === "critical");
   if (first) return { severity: "critical", ...headline(first, view), point: first };
   if (lost) {
-    const detail = "What is shown is old. Shut the valve, or read the scale itself.";
-    return { severity: "lost", word: "Weighing blind", detail, point: null };
+    const weighs = bigStep(view) === null;
+    const detail = weighs
+      ? "What is shown is old. Shut the valve, or read the scale itself."
+      : "What is shown is old. Read the gauges and the scale themselves.";
+    return { severity: "lost", word: weighs ? "Weighing blind" : "Watching blind", detail, point: null };
   }
   const warning = active.find((point) => point.severity === "warning");
   if (warning) return { severity: "warning", ...headline(warning, view), point: warning };
-  return quiet(view, massStale, elapsedS);
+  return peace();
+}
+
+/**
+ * @param {string} word
+ * @param {string} detail
+ * @returns {Call}
+ */
+function calm(word, detail) {
+  return { severity: "calm", word, detail, point: null };
+}
+
+/**
+ * Nothing presses and no charge is weighed: the step in progress, or the one to come. Null: the charge speaks.
+ * @param {any} view
+ * @param {boolean} gaugeStale the step's own gauge was heard and is silent
+ * @returns {Call | null}
+ */
+function betweenSteps(view, gaugeStale) {
+  if (view.closed_at !== null) return null;
+  const step = bigStep(view);
+  if (step !== null) {
+    const next = view.steps[step]?.report?.next[0] ?? "";
+    if (gaugeStale) return calm("The gauge is silent", "What is shown is old. Look at the gauge and its connection.");
+    return calm(`${title(step)} in progress`, sentence(next));
+  }
+  const feeds = view.containers?.some((/** @type {any} */ row) => row.mounted && row.use !== "recovery");
+  if ((view.step ?? null) !== null || feeds || Object.keys(view.steps ?? {}).length === 0) return null;
+  const next = nextStep(view);
+  if (next === null) return calm("No step in progress", "Begin one, or close the job.");
+  return calm(`Next: ${title(next).toLowerCase()}`, "Begin it, or skip it with a reason.");
 }
 
 /**
@@ -95,13 +127,10 @@ export function pickCall(view, { lost, massStale, elapsedS }) {
  * @returns {Call}
  */
 function quiet(view, massStale, elapsedS) {
-  const calm = (/** @type {string} */ word, /** @type {string} */ detail) => ({
-    severity: "calm", word, detail, point: null,
-  });
   if (view.closed_at !== null) return calm("Job closed", "The last mass of this job is shown. Open a new job below.");
   if (view.mounted === null) return calm("No container on the scale", "Mount one, then open its valve.");
   if (massStale) return calm("The scale is silent", "The mass shown is old. Look at the scale and its connection.");
-  if (view.call_in_s === null) return still(view, calm);
+  if (view.call_in_s === null) return still(view);
   const callIn = Math.max(view.call_in_s - elapsedS, 0);
   const soon = callIn <= 15;
   return {
@@ -115,9 +144,8 @@ function quiet(view, massStale, elapsedS) {
 /**
  * No countdown runs.
  * @param {any} view
- * @param {(word: string, detail: string) => Call} calm
  */
-function still(view, calm) {
+function still(view) {
   const aim = `Aim ${mass(view.aim_kg)}.`;
   if (view.flow_kg_s === null) return calm("Flow not known yet", aim);
   if (view.flow_kg_s < WORTH_ASKING_KG_S) return calm("Nothing flows", aim);

@@ -1,6 +1,6 @@
 /**
- * One job, live. The stream brings every state; when it is quiet, the job is asked for, which tells a quiet bay from a
- * dead connection and finds a stream that is open but no longer fed. What EventSource gives up for good is opened anew.
+ * One job, live. The stream brings every state; when it is quiet the job is asked for, which tells a quiet bay from a
+ * dead connection. What EventSource gives up is opened anew.
  */
 import { Link, backoffMs } from "./link.js";
 
@@ -81,9 +81,7 @@ export class JobStream {
     });
   }
 
-  /**
-   * @param {EventSource} source
-   */
+  /** @param {EventSource} source */
   broken(source) {
     this.link.broke();
     if (source.readyState !== CLOSED) return; // EventSource tries again by itself

@@ -9,7 +9,7 @@ import { lensAxis, outside, place, sentence, wholeAxis } from "./window_scale.js
  * @param {SVGElement} svg
  * @param {Element} title
  * @param {any} view the job
- * @param {boolean} known_ whether the charged mass is known at all
+ * @param {boolean} known_ whether its mass is known
  */
 export function drawWindow(svg, title, view, known_) {
   const width = svg.clientWidth;

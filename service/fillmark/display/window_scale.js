@@ -1,7 +1,4 @@
-/**
- * Where masses lie on the two axes of the window drawing. The upper axis spans the whole charge, the lower one is a
- * magnifier on the window, so that the last grams are as wide as a finger. Both are linear.
- */
+/** Where masses lie on the two axes of the window drawing: the whole charge, and a magnifier on the window. */
 
 /** @typedef {{lo: number, hi: number}} Axis */
 

@@ -25,6 +25,7 @@ FALSE_ALARM_SIGMA = 3.0
 """One false alarm in 740 tight holds, if errors are Gaussian."""
 
 PHASES = 16
+SURE = 0.95
 ZERO_STEPS = 1.0
 """Common practice, no source."""
 
@@ -71,7 +72,7 @@ def detection(blocks: Blocks, level_pa: float, *, at_zero: bool = False) -> Dete
         line.sigma_pa_s,
         line.threshold_pa_s,
         _slope_detected(blocks, line, 0.5),
-        _slope_detected(blocks, line, 0.95),
+        _slope_detected(blocks, line, SURE),
     )
 
 
@@ -82,8 +83,12 @@ def probability(blocks: Blocks, level_pa: float, slope_pa_s: float) -> float:
 
 def expected(gauge: Gauge, duration_s: float, interval_s: float, level_pa: float, drift_u_k: float) -> Detection:
     """What a hold will be able to detect: limits for a still circuit, its temperature known or not to `drift_u_k`."""
+    return detection(_planned(gauge, duration_s, interval_s, level_pa, drift_u_k), level_pa)
+
+
+def _planned(gauge: Gauge, duration_s: float, interval_s: float, level_pa: float, drift_u_k: float) -> Blocks:
     per_block = duration_s / interval_s / BLOCKS
-    blocks = Blocks(
+    return Blocks(
         times_s=tuple(duration_s * (i + 0.5) / BLOCKS for i in range(BLOCKS)),
         pressures_pa=(level_pa,) * BLOCKS,
         counts=(max(round(per_block), 1),) * BLOCKS,
@@ -97,19 +102,22 @@ def expected(gauge: Gauge, duration_s: float, interval_s: float, level_pa: float
         gauge=gauge,
         drift_u_k=drift_u_k,
     )
-    return detection(blocks, level_pa)
 
 
 def hold_needed_s(
     gauge: Gauge, wanted_pa_s: float, *, interval_s: float, level_pa: float, drift_u_k: float
 ) -> float | None:
     """How long to hold so that a rise of `wanted_pa_s` is surely (95 %) detected, s. None: longer than two days."""
+
+    def enough(duration_s: float) -> bool:
+        return probability(_planned(gauge, duration_s, interval_s, level_pa, drift_u_k), level_pa, wanted_pa_s) >= SURE
+
     low, high = 60.0, LONGEST_HOLD_S
-    if expected(gauge, high, interval_s, level_pa, drift_u_k).sure_limit_pa_s > wanted_pa_s:
+    if not enough(high):
         return None
     while high > 1.05 * low:
         middle = math.sqrt(low * high)
-        if expected(gauge, middle, interval_s, level_pa, drift_u_k).sure_limit_pa_s > wanted_pa_s:
+        if not enough(middle):
             low = middle
         else:
             high = middle

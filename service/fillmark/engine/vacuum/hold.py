@@ -26,8 +26,8 @@ Rules, in this order:
 
 Vapour of refrigerant or of oil rises like that of water. WET therefore means "wet or outgassing".
 Q = V dp/dt of the leak. Two descriptions are averaged by BIC: a leak alone, and a leak beside vapour, the latter over
-its profile likelihood (all leaks of zero or more, each with the best vapour for it). Its uncertainty holds the doubt how
-much is leak and how much vapour, and the volume's. Without a volume there is no Q.
+its profile likelihood (all leaks of zero or more, each with the best vapour for it). Its uncertainty holds the doubt
+how much is leak and how much vapour, and the volume's. Without a volume there is no Q.
 """
 
 from __future__ import annotations

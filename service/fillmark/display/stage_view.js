@@ -1,0 +1,110 @@
+/** The big place while a step other than charging is in progress, and the course of the vacuum gauge. */
+import { byId, put } from "./dom.js";
+import * as format from "./format.js";
+import { History } from "./history.js";
+import { openingAction, readsGauge } from "./opening.js";
+import { list, rows } from "./panels.js";
+import { levels, stageOf, vacuumPa } from "./stage.js";
+import { bigStep } from "./steps.js";
+import { drawVacuum } from "./vacuum_plot.js";
+
+/** @typedef {import("./freshness.js").Freshness} Freshness */
+/** @typedef {import("./clock.js").ServerClock} ServerClock */
+
+const KEPT = "fillmark-vacuum";
+const LONG_VERDICT = 24;
+const ASK_PAUSE_MS = 3000;
+
+export class StageView {
+  /** @param {(job: string) => Promise<any>} firstPage of a job's log, where it stands how the gauges read */
+  constructor(firstPage) {
+    this.firstPage = firstPage;
+    /** @type {string | null} */
+    this.job = null;
+    /** @type {any} the action that opened the job; null: not known, and no reading of a gauge is called absolute */
+    this.opening = null;
+    this.askAtMs = 0;
+    this.history = new History();
+    this.history.restore(sessionStorage.getItem(KEPT));
+    /** @type {string | null} channel whose age counts */
+    this.channel = null;
+    addEventListener("pagehide", () => sessionStorage.setItem(KEPT, this.history.saved()));
+  }
+
+  /**
+   * Learn once how the gauges of a job read.
+   * @param {string} job
+   */
+  async learn(job) {
+    if (job !== this.job) Object.assign(this, { job, opening: null, askAtMs: 0 });
+    const now = performance.now();
+    if (this.opening !== null || now < this.askAtMs) return;
+    this.askAtMs = now + ASK_PAUSE_MS;
+    try {
+      const found = openingAction(await this.firstPage(job));
+      if (this.job === job) this.opening = found;
+    } catch {
+      // asked again with one of the next states
+    }
+  }
+
+  /** @param {any} view */
+  show(view) {
+    void this.learn(view.job);
+    const step = bigStep(view);
+    for (const id of ["mass", "window", "figures"]) byId(id).hidden = step !== null;
+    byId("stage").hidden = step === null;
+    this.channel = null;
+    if (step === null) return;
+    const reads = (/** @type {string} */ channel) => readsGauge(this.opening, channel);
+    const stage = stageOf(view, reads);
+    this.channel = stage.channel;
+    byId("stage").setAttribute("aria-label", stage.title);
+    put(byId("stage-digits"), stage.digits);
+    byId("stage-head").dataset.length = String(stage.digits.length);
+    put(byId("stage-unit"), stage.unit);
+    put(byId("stage-plus"), stage.plus);
+    put(byId("stage-what"), stage.what);
+    put(byId("stage-verdict"), stage.verdict);
+    byId("stage-verdict").dataset.long = String(stage.verdict.length > LONG_VERDICT);
+    rows("stage-figures", stage.figures);
+    byId("stage-plot").toggleAttribute("hidden", !stage.plot);
+    byId("stage-said").hidden = stage.plot;
+    list("stage-said", stage.said.slice(0, 3).map(format.sentence));
+    if (stage.plot) this.plot(view, reads);
+  }
+
+  /**
+   * @param {any} view
+   * @param {import("./stage.js").ReadsGauge} reads
+   */
+  plot(view, reads) {
+    const { began, report } = view.steps[view.step];
+    const numbers = report?.numbers ?? {};
+    const reading = view.readings["vacuum/pressure"];
+    const pa = vacuumPa(view, reads);
+    this.history.about(`${view.job} ${view.step} ${began}`);
+    if (reading && reading.at >= began && format.known(pa)) this.history.take(reading.at, pa);
+    drawVacuum(byId("stage-plot"), byId("stage-plot-title"), this.history.all(), levels(numbers));
+  }
+
+  /**
+   * Ages, as time alone changes them.
+   * @param {any} view
+   * @param {{clock: ServerClock, freshness: Freshness, lost: boolean}} now
+   * @returns {boolean} whether the step's own gauge was heard and is silent now
+   */
+  tick(view, { clock, freshness, lost }) {
+    if (bigStep(view) === null) return false;
+    const reading = this.channel === null ? undefined : view.readings[this.channel];
+    const ageS = reading === undefined ? null : clock.ageS(reading.at);
+    const silent = reading !== undefined && freshness.stale(this.channel ?? "", reading.live, ageS);
+    const stale = (lost && reading !== undefined) || silent;
+    byId("stage").dataset.stale = String(stale);
+    byId("stage-head").dataset.stale = String(stale);
+    byId("stage-figures").dataset.stale = String(stale);
+    const old = ageS === null ? "not live" : `silent since ${format.span(Math.floor(ageS))}`;
+    put(byId("stage-age"), reading === undefined ? "not heard yet" : stale ? old : format.age(ageS));
+    return silent;
+  }
+}
