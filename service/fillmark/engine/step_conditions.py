@@ -40,8 +40,8 @@ def cylinder_fill_limit(picture: Picture, active: Active) -> Findings:
     practice = practice_limit_kg(refrigerant, container.water_capacity_m3)
     beside = "" if practice is None else f" (80 % by practice: {practice:.2f} kg)"
     return {
-        container.id: f"{container.id} holds {contents:.2f} kg of {refrigerant.name}; at {limit:.2f} kg it is full of "
-        f"liquid at 55 °C{beside}. Stop the recovery machine and change the cylinder."
+        container.id: f"{container.id} holds {contents:.2f} kg of {refrigerant.name}; the most it may "
+        f"hold is {limit:.2f} kg{beside}. Stop the recovery machine and change the cylinder."
     }
 
 

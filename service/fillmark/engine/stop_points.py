@@ -197,7 +197,7 @@ _ROWS = (
         Severity.CRITICAL,
         "Stop the recovery machine and change the cylinder.",
         "A cylinder full of liquid bursts when it warms.",
-        "49 CFR 173.304(b): not full of liquid at 55 °C",
+        "49 CFR 173.304(b): not full of liquid at 55 °C; R-744: 173.304a(a)(2)",
         step_conditions.cylinder_fill_limit,
         Scope.JOB,
         latching=True,

@@ -31,8 +31,15 @@ HELD_S = 120.0
 PRESSURES = ("low/pressure", "high/pressure", "vacuum/pressure")
 
 
+FILLING_DENSITY_KG_M3 = {"R-744": 680.0}
+"""Where the rule of 55 °C does not apply: 49 CFR 173.304a(a)(2), carbon dioxide, 68 % of the water's weight."""
+
+
 def fill_limit_kg(refrigerant: Refrigerant, water_capacity_m3: float) -> float | None:
-    """Most that a cylinder may hold, kg (49 CFR 173.304(b)). None where no liquid exists at 55 °C, as for R-744."""
+    """Most that a cylinder may hold, kg (49 CFR 173.304(b), for R-744 173.304a(a)(2)). None: no rule at hand."""
+    filling = FILLING_DENSITY_KG_M3.get(refrigerant.name)
+    if filling is not None:
+        return filling * water_capacity_m3
     try:
         return water_capacity_m3 * refrigerant.saturated_liquid_density_kg_m3(FULL_AT_K)
     except OutOfRangeError:
