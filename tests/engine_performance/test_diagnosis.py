@@ -57,7 +57,7 @@ def test_too_much_and_air_look_alike_until_the_static_pressure_is_read(judge: Ju
     assert found.verdict is Verdict.UNDECIDED
     assert {Condition.OVERCHARGE, Condition.AIR} <= set(found.candidates)
     assert Feature.STATIC_EXCESS in found.ask
-    assert any("static pressure" in step for step in found.finding.next_steps)
+    assert any("static pressure" in step for step in found.finding.next)
     fluid = facade.get("R-134a")
     airy = static_check(fluid, fluid.bubble_pressure_pa(298.15) + 110e3, 298.15, Probes())
     assert judge(**picture, rhythm=NO_CYCLES, static=airy).condition is Condition.AIR
@@ -96,7 +96,7 @@ def test_not_enough_data_says_what_to_read(judge: Judge, missing: dict[str, None
     assert found.odds == ()
     assert found.serious is None
     assert found.finding.proves == ()
-    assert found.finding.next_steps
+    assert found.finding.next
 
 
 def test_one_wild_probe_is_not_a_verdict(judge: Judge) -> None:
@@ -122,7 +122,7 @@ def test_a_clear_verdict_is_one_condition_with_clear_odds(judge: Judge) -> None:
     assert found.candidates == (found.condition,)
     assert found.odds[0][1] >= CONFIDENT
     assert found.ask == ()
-    assert "Do not top up by pressure" in found.finding.next_steps[0]
+    assert "Do not top up by pressure" in found.finding.next[0]
 
 
 def test_sharper_probes_never_make_a_healthy_circuit_look_worse(judge: Judge) -> None:
@@ -144,4 +144,4 @@ def test_a_rooms_circuit_without_the_rooms_air_asks_for_it() -> None:
     assert allowed is None
     found = diagnose(fluid, cycle(fluid, given, Probes()), allowed, layouts=STATIONARY)
     assert found.verdict is Verdict.NOT_ENOUGH
-    assert any("air that enters the evaporator" in step for step in found.finding.next_steps)
+    assert any("air that enters the evaporator" in step for step in found.finding.next)

@@ -30,7 +30,7 @@ def test_the_excess_is_the_airs_partial_pressure() -> None:
     found = static_check(R134A, 0.80282e6, 300.0, Probes())
     assert found.fit is Fit.ABOVE
     assert known(found.air_pa).value == pytest.approx(0.1e6, abs=200.0)
-    assert found.finding.next_steps[0].startswith("Let it stand")
+    assert found.finding.next[0].startswith("Let it stand")
 
 
 def test_a_small_amount_of_air_does_not_show_and_the_limit_is_said() -> None:
@@ -46,7 +46,7 @@ def test_a_small_amount_of_air_does_not_show_and_the_limit_is_said() -> None:
 def test_too_little_pressure_means_no_liquid() -> None:
     found = static_check(R134A, 0.4e6, 300.0, Probes())
     assert found.fit is Fit.BELOW
-    assert "leak" in found.finding.next_steps[0]
+    assert "leak" in found.finding.next[0]
 
 
 def test_pressure_alone_cannot_tell_r134a_from_r1234yf() -> None:
@@ -65,4 +65,4 @@ def test_what_is_not_known_is_not_judged(pressure: float | None, ambient: float 
     assert found.fit is Fit.UNKNOWN
     assert found.excess_pa is None
     assert found.finding.proves == ()
-    assert found.finding.next_steps
+    assert found.finding.next

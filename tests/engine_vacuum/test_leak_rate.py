@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from fillmark.engine.vacuum.finding import Quantity
 from fillmark.engine.vacuum.leak_rate import (
     EQUIVALENT_CAUTION,
     YEAR_S,
@@ -13,6 +12,7 @@ from fillmark.engine.vacuum.leak_rate import (
     pv_flow_of_mass,
     refrigerant_equivalent,
 )
+from fillmark.engine.vacuum.quantity import Quantity
 
 
 def test_a_tyre_of_4_litres_that_loses_a_bar_in_30_days() -> None:

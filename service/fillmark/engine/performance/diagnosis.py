@@ -24,8 +24,9 @@ from fillmark.engine.performance.cycle import Cycle, sentences
 from fillmark.engine.performance.cycling import Rhythm
 from fillmark.engine.performance.expectations import healthy, observed
 from fillmark.engine.performance.static import StaticCheck
-from fillmark.engine.performance.values import ZERO_CELSIUS_K, Finding, Value
+from fillmark.engine.performance.values import ZERO_CELSIUS_K, Value
 from fillmark.engine.performance.vent import Expected
+from fillmark.engine.report import Finding
 from fillmark.refrigerants.protocol import Refrigerant
 
 SEVERITIES = (0.25, 0.5, 0.75, 1.0, 1.25)

@@ -10,9 +10,10 @@ from fillmark.engine.performance.cycle import Cycle, cycle
 from fillmark.engine.performance.cycling import Rhythm
 from fillmark.engine.performance.diagnosis import Diagnosis, diagnose
 from fillmark.engine.performance.static import StaticCheck
-from fillmark.engine.performance.values import Finding, Probes
+from fillmark.engine.performance.values import Probes
 from fillmark.engine.performance.vent import STATIONARY_RULE, VEHICLE_RULE, Expected, expected
 from fillmark.engine.performance.watch import Watch
+from fillmark.engine.report import NOTHING_SAID, Finding
 from fillmark.refrigerants.protocol import Refrigerant
 
 UNSETTLED = "The readings still drifted, so the odds are preliminary."
@@ -70,11 +71,11 @@ def performance_report(
 
 
 def _together(diagnosis: Finding, static: Finding | None, *, settled: bool) -> Finding:
-    before = static or Finding((), (), (), ())
+    before = static or NOTHING_SAID
     drifting = () if settled else (UNSETTLED,)
     return Finding(
         measured=(*before.measured, *diagnosis.measured),
         proves=(*before.proves, *diagnosis.proves),
         does_not_prove=(*drifting, *diagnosis.does_not_prove, *before.does_not_prove),
-        next_steps=(*((LET_RUN,) if drifting else ()), *diagnosis.next_steps),
+        next=(*((LET_RUN,) if drifting else ()), *diagnosis.next),
     )

@@ -15,7 +15,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fillmark.engine.performance.values import Finding, Probes, Value, bar, celsius, spread
+from fillmark.engine.performance.values import Probes, Value, bar, celsius, spread
+from fillmark.engine.report import Finding
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 
 COVERAGE = 2.0

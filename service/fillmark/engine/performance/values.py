@@ -47,23 +47,6 @@ class Probes:
         return math.hypot(self.pressure_pa, self.pressure_share * pressure_abs_pa)
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """A result as people need it. Every list is of plain sentences.
-
-    Attributes:
-        measured: what was seen, with numbers.
-        proves: what follows from it.
-        does_not_prove: what it leaves open.
-        next_steps: what to do.
-    """
-
-    measured: tuple[str, ...]
-    proves: tuple[str, ...]
-    does_not_prove: tuple[str, ...]
-    next_steps: tuple[str, ...]
-
-
 def spread(function: Callable[[float], float], at: float, u: float) -> float:
     """What an uncertainty `u` of the argument makes of the result: GUM 5.1.3, slope from a central difference.
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from fillmark.engine.events import Fact
 from fillmark.engine.report import Number, Report
-from fillmark.engine.stages.series_stage import SeriesStage, Watch, coldest_k, gauge_of, report_of, short, volume_of
+from fillmark.engine.stages.series_stage import SeriesStage, Watch, coldest_k, gauge_of, short, volume_of
 from fillmark.engine.stages.vacuum_hold import NO_GAUGE, vacuum_channel
 from fillmark.engine.vacuum.pump_down import judge
 from fillmark.engine.vacuum.pump_types import PumpDown, PumpDownTooShortError, PumpSetup
@@ -35,7 +35,7 @@ def _judge(samples: Sequence[Sample], course: Course, stage: SeriesStage) -> Rep
         found = judge(samples, setup)
     except PumpDownTooShortError:
         return None
-    return report_of(found.finding, _verdict(found, stage.target_pa), _numbers(found))
+    return Report.of(found.finding, _verdict(found, stage.target_pa), _numbers(found))
 
 
 def _verdict(found: PumpDown, target_pa: float | None) -> str:

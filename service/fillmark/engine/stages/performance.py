@@ -9,7 +9,8 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from fillmark.engine.events import SetEngine
-from fillmark.engine.performance.report import UNSETTLED, PerformanceReport, performance_report
+from fillmark.engine.performance.conditions import STATIONARY, VEHICLE
+from fillmark.engine.performance.report import PerformanceReport, performance_report
 from fillmark.engine.performance.static import StaticCheck, static_check
 from fillmark.engine.performance.values import Probes, Value
 from fillmark.engine.performance.watch import Watch
@@ -60,7 +61,11 @@ class PerformanceStage:
         """The whole result."""
         circuit = course.setup.circuit
         return performance_report(
-            circuit.refrigerant, self.watch, barometer_pa=course.barometer().pressure_pa, static=self.static
+            circuit.refrigerant,
+            self.watch,
+            barometer_pa=course.barometer().pressure_pa,
+            static=self.static,
+            layouts=STATIONARY if circuit.stationary else VEHICLE,
         )
 
     def ended(self, course: Course) -> PerformanceStage:
@@ -71,17 +76,7 @@ class PerformanceStage:
     def report(self, course: Course) -> Report:
         """The result for the job's record."""
         found = self.result(course)
-        diagnosis = found.diagnosis
-        unsettled = () if found.settled else (UNSETTLED,)
-        before = found.static.finding if found.static is not None else None
-        return Report(
-            measured=(*(() if before is None else before.measured), *diagnosis.finding.measured),
-            proves=(*(() if before is None else before.proves), *diagnosis.finding.proves),
-            does_not_prove=(*(() if before is None else before.does_not_prove), *diagnosis.finding.does_not_prove),
-            next=(*unsettled, *diagnosis.finding.next_steps),
-            verdict=_verdict(found),
-            numbers=_numbers(found),
-        )
+        return Report.of(found.finding, _verdict(found), _numbers(found))
 
 
 def _si(course: Course, reading: Reading) -> float | None:

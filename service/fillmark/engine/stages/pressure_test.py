@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from fillmark.engine.events import Fact
 from fillmark.engine.report import Number, Report
-from fillmark.engine.stages.series_stage import SeriesStage, Watch, report_of, short, shown_gauge, volume_of
+from fillmark.engine.stages.series_stage import SeriesStage, Watch, short, shown_gauge, volume_of
 from fillmark.engine.vacuum.gauge import Gauge
 from fillmark.engine.vacuum.hold_types import HoldTooShortError
 from fillmark.engine.vacuum.pressure_hold import CAUTIONS, OverLimitError, PressureHold, PressureSetup, judge
@@ -52,7 +52,7 @@ def _judge(samples: Sequence[Sample], course: Course, stage: SeriesStage) -> Rep
         return BEFORE
     except OverLimitError as error:
         return Report(verdict="over the limit", next=(str(error), *CAUTIONS))
-    return report_of(found.finding, str(found.verdict), _numbers(found))
+    return Report.of(found.finding, str(found.verdict), _numbers(found))
 
 
 UNKNOWN_STEP_PA = 1000.0

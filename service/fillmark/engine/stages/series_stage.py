@@ -7,14 +7,14 @@ costs tens of milliseconds, so it is made anew only when enough has been seen si
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from fillmark.engine.hose import bore_volume_m3
-from fillmark.engine.report import Number, Report
-from fillmark.engine.vacuum.finding import Finding, Quantity
+from fillmark.engine.report import Report
 from fillmark.engine.vacuum.gauge import Gauge
+from fillmark.engine.vacuum.quantity import Quantity
 from fillmark.engine.vacuum.series import Sample, SampleRefusedError, Series
 
 if TYPE_CHECKING:
@@ -94,18 +94,6 @@ class SeriesStage:
         if self.judged is None and self.watch.channel(course) is None:
             return Report(verdict="unknown", next=("no gauge speaks for this step: connect one",))
         return self.judged or TOO_LITTLE
-
-
-def report_of(finding: Finding, verdict: str, numbers: Mapping[str, Number]) -> Report:
-    """A finding as the report of a step."""
-    return Report(
-        measured=finding.measured,
-        proves=finding.proves,
-        does_not_prove=finding.does_not_prove,
-        next=(*finding.next, *finding.cautions),
-        verdict=verdict,
-        numbers=numbers,
-    )
 
 
 def short(value: float | None) -> float | None:

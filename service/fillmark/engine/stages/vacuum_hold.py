@@ -12,7 +12,6 @@ from fillmark.engine.stages.series_stage import (
     Watch,
     coldest_k,
     gauge_of,
-    report_of,
     short,
     volume_of,
 )
@@ -44,7 +43,7 @@ def _judge(samples: Sequence[Sample], course: Course, stage: SeriesStage) -> Rep
         hold = judge(samples, setup)
     except HoldTooShortError:
         return None
-    return report_of(hold.finding, str(hold.verdict), _numbers(hold))
+    return Report.of(hold.finding, str(hold.verdict), _numbers(hold))
 
 
 def _numbers(hold: Hold) -> dict[str, Number]:

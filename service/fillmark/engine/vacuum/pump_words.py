@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fillmark.engine.vacuum.finding import Finding
+from fillmark.engine.report import Finding
 from fillmark.engine.vacuum.pump_types import Cause, PumpDown, PumpSetup
 
 SAID = {

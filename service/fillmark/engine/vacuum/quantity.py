@@ -1,4 +1,4 @@
-"""What every step says at its end: what was measured, what that proves, what it does not prove, what to do next."""
+"""A number with its standard uncertainty."""
 
 from __future__ import annotations
 
@@ -15,17 +15,3 @@ class Quantity:
     def scaled(self, factor: float) -> Quantity:
         """The same quantity in another unit."""
         return Quantity(self.value * factor, self.u * abs(factor))
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """Short sentences for the technician."""
-
-    measured: tuple[str, ...] = ()
-    proves: tuple[str, ...] = ()
-    does_not_prove: tuple[str, ...] = ()
-    next: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-
-
-NOTHING_SAID = Finding()
