@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fillmark.engine.report import Finding
 from fillmark.engine.vacuum.hold_types import Doubt, Hold, HoldSetup, Verdict
-from fillmark.engine.vacuum.quantity import Quantity
+from fillmark.engine.vacuum.quantity import Quantity, pressure_text
 
 NOT_UNDER_PRESSURE = "It does not prove that seals hold against pressure from inside: vacuum pulls many of them shut."
 NOT_A_GRADE = "It is no grade in grams per year: here air comes in at 1 bar, in use refrigerant goes out at many."
@@ -31,9 +31,10 @@ def finding(hold: Hold, setup: HoldSetup) -> Finding:
 
 
 def _measured(hold: Hold) -> tuple[str, ...]:
+    risen = pressure_text(hold.rise_pa)
     lines = [
-        f"In {_minutes(hold.duration_s)} the pressure went from {hold.start_pa:.4g} Pa by {_pm(hold.rise_pa)} Pa.",
-        f"Temperature alone explains {_pm(hold.thermal_rise_pa)} Pa of it.",
+        f"In {_minutes(hold.duration_s)} the pressure went from {hold.start_pa:.4g} Pa by {risen}.",
+        f"Temperature alone explains {pressure_text(hold.thermal_rise_pa)} of it.",
     ]
     if hold.q_pa_m3_s is None:
         lines.append("The volume is unknown, so the rise is no leak rate: enter the volume of the circuit and hoses.")
@@ -105,7 +106,7 @@ def _longer(hold: Hold) -> tuple[str, ...]:
 
 
 def _rate(hold: Hold) -> str:
-    rate = f"{_pm(hold.slope_pa_s.scaled(600.0))} Pa in 10 min"
+    rate = f"{pressure_text(hold.slope_pa_s.scaled(600.0))} in 10 min"
     return rate if hold.q_pa_m3_s is None else f"{rate}, {_pm(hold.q_pa_m3_s)} Pa·m³/s"
 
 

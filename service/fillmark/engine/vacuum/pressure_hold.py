@@ -26,7 +26,7 @@ from fillmark.engine.vacuum.detection import Detection, detection
 from fillmark.engine.vacuum.gauge import Gauge
 from fillmark.engine.vacuum.hold_types import HoldTooShortError
 from fillmark.engine.vacuum.leak_rate import pv_flow
-from fillmark.engine.vacuum.quantity import Quantity
+from fillmark.engine.vacuum.quantity import Quantity, pressure_text
 from fillmark.engine.vacuum.series import Sample
 
 DRIFT_U_K = 1.5
@@ -162,7 +162,7 @@ def _told(hold: PressureHold) -> PressureHold:
     limit = f"{hold.detection_limit_pa_s * 600.0:.2g} Pa in 10 min"
     if hold.limit_q_pa_m3_s is not None:
         limit = f"{hold.limit_q_pa_m3_s:.2g} Pa·m³/s ({limit})"
-    fall = f"{hold.fall_pa.value:.3g} ± {2.0 * hold.fall_pa.u:.2g} Pa"
+    fall = pressure_text(hold.fall_pa)
     brought = " brought to the first temperature" if hold.compensated else "; no temperature was measured"
     proves, then = _said(hold)
     reach = f"With this gauge and {minutes}, no leak below {limit} would have shown."

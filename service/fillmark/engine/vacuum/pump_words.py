@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from fillmark.engine.report import Finding
 from fillmark.engine.vacuum.pump_types import Cause, PumpDown, PumpSetup
+from fillmark.engine.vacuum.quantity import pressure_text
 
 SAID = {
     Cause.WET: "The pressure stands at the saturation pressure of water: moisture is boiling off.",
@@ -47,7 +48,7 @@ def told(result: PumpDown, setup: PumpSetup) -> PumpDown:
 
 def _measured(result: PumpDown) -> tuple[str, ...]:
     state = "It has levelled off" if result.plateau_reached else "It is going"
-    toward = f"at {result.plateau_pa.value:.3g} ± {2.0 * result.plateau_pa.u:.2g} Pa"
+    toward = f"at {pressure_text(result.plateau_pa)}"
     lines = [
         f"The gauge shows {result.pressure_pa:.4g} Pa after {result.duration_s / 60.0:.0f} min.",
         f"{state} {toward if result.plateau_reached else 'towards' + toward[2:]}.",
