@@ -18,7 +18,7 @@ Run = Callable[..., Any]
 README = Path(__file__).parents[2] / "README.md"
 COMMANDS = [command.name for command in app.registered_commands]
 ABOUT = {
-    "demo": "Show a charge from opening to closing on this machine, without any device.",
+    "demo": "Show a charge, or a whole job, live on this machine without any device.",
     "serve": "Serve the API and the live page until Ctrl-C.",
     "agent": "Read the devices of a bay and send their readings to the service, through outages.",
     "plan": "Plan a charge: all of one container, then so much of the next, and what stays in it.",
@@ -54,6 +54,12 @@ def test_each_says_what_it_does_and_explains_its_options(run: Run, command: str)
     assert len(options) >= 2
     unexplained = [one for one in options if len(re.findall(r"\b[a-z]{2,}\b", one.partition("--")[2])) < 4]
     assert unexplained == []
+
+
+@pytest.mark.parametrize("trial", ["holds", "performance"])
+def test_each_trial_says_what_it_does(run: Run, trial: str) -> None:
+    assert trial in run("trial", "--help").out
+    assert "how often" in flat(run("trial", trial, "--help").out)
 
 
 def test_help_loads_nothing_heavy() -> None:
