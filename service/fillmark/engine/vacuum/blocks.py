@@ -23,6 +23,8 @@ from fillmark.engine.vacuum.series import Sample
 
 BLOCKS = 40
 FOLLOWS_U = 0.2
+"""Assumed, no source; simulated gas follows its probe by 0.9 to 1.1."""
+
 STAIR_U = 1.0 / math.sqrt(6.0)
 SMOOTH_SHARE = 0.25
 ROOM_K = 293.15

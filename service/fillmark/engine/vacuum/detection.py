@@ -27,7 +27,7 @@ FALSE_ALARM_SIGMA = 3.0
 PHASES = 16
 SURE = 0.95
 ZERO_STEPS = 1.0
-"""Common practice, no source."""
+"""Assumed, no source; simulated gauges have a zero that is off by up to as much."""
 
 LONGEST_HOLD_S = 48.0 * 3600.0
 

@@ -56,10 +56,11 @@ from fillmark.engine.vacuum.series import Sample
 from fillmark.engine.vacuum.water import relative_slope_per_k, saturation_pressure_pa
 
 NEED_SIGMA = 3.5
-"""A false need of so many sigma comes once in 4000 holds, if the errors are as stated."""
+"""A false need of so many sigma comes once in 4000 holds, if the errors are as stated. Adjusted on simulated holds."""
 
 RISEN_SIGMA = 7.0
-"""A constant that misses the data by so much has risen, even if the slope does not show it."""
+"""A constant that misses the data by so much has risen, even if the slope does not show it.
+Adjusted on simulated holds, so that the reported detection limit stays that of the slope."""
 
 HOTTEST_K = 333.15
 """No part is hotter than 60 °C while it is evacuated: the bound of water's ceiling where no temperature is known."""

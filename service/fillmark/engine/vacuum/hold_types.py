@@ -15,7 +15,8 @@ WANTED_RISE_PA_S = 66.7 / 1800.0
 """A rise of 500 micron within half an hour is the least that every hold should exclude. Common practice, no source."""
 
 DRIFT_U_K = 1.5
-"""Standard uncertainty of the temperature over a hold that nobody measured, K. Common practice, no source."""
+"""Standard uncertainty of the temperature over a hold that nobody measured, K. Assumed, no source; simulated
+ones wander by up to 3 K."""
 
 
 class Verdict(StrEnum):

@@ -30,9 +30,12 @@ from fillmark.engine.vacuum.algebra import Vector, Whitener
 from fillmark.engine.vacuum.nonnegative import Basis
 
 OUTGAS_LONGEST_S = 5.0 * 3600.0
-"""Longest time constant of gas leaving the oil of a circuit. Common practice, no source."""
+"""Longest time constant of gas leaving the oil of a circuit. Assumed, no source: chosen to lie above the simulator's
+longest, 4 h. A slower source can be taken for a leak."""
 
 VAPOUR_SHARE_U = 0.001
+"""Assumed, and adjusted on simulated holds."""
+
 SHORTEST_SHARE = 1.0 / 100.0
 LONGEST_SHARE = 400.0
 GRID_RATIO = 1.7
