@@ -61,7 +61,7 @@ export function showMoment(view, moment) {
   const call = pickCall(view, moment);
   const box = byId("call");
   box.dataset.severity = call.severity;
-  const shape = SEVERITIES[/** @type {keyof typeof SEVERITIES} */ (call.severity)]?.shape
+  const shape = SEVERITIES[call.severity]?.shape
     ?? CALL_SHAPES[call.severity];
   byId("call-shape").setAttribute("d", SHAPES[shape]);
   box.dataset.long = String(call.word.length > 32);

@@ -39,8 +39,7 @@ export function showRaised(clock) {
  * @param {Send | null} send null: the job is closed, nothing can be done any more
  */
 function row(point, send) {
-  const severity = /** @type {keyof typeof SEVERITIES} */ (point.severity);
-  const { word, shape } = SEVERITIES[severity] ?? SEVERITIES.critical;
+  const { word, shape } = SEVERITIES[point.severity] ?? SEVERITIES.critical;
   const subject = point.subject ? `: ${point.subject}` : "";
   const item = make("li", { "data-severity": point.severity, "data-active": String(isActive(point)) });
   item.append(

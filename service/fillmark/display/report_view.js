@@ -39,10 +39,7 @@ export function showHints(view) {
 export function showOil(view) {
   const { oil } = view;
   byId("oil-form").hidden = view.closed_at !== null;
-  if (oil === null) {
-    list("oil", ["Nothing was moved or replaced."]);
-    return;
-  }
+  if (oil === null) return list("oil", ["Nothing was moved or replaced."]);
   const rest = oil.to_add_m3 === null
     ? "Still to add: unknown, a part's amount is not given"
     : oil.to_add_m3 < 0 ? `Too much by ${millilitres(-oil.to_add_m3)}` : `Still to add: ${millilitres(oil.to_add_m3)}`;

@@ -108,7 +108,6 @@ export class StepPanel {
     put(byId("step-target-word"), asked?.label ?? "");
     put(byId("step-begin"), `Begin ${named(target)}`);
     put(byId("step-skip"), `Skip ${named(target)}`);
-    put(byId("step-hint"), closed || view.step !== null || target !== null ? "" : "Choose a step, or close the job.");
   }
 
   async begin() {

@@ -9,6 +9,7 @@ import { bigStep, nextStep, title } from "./steps.js";
  */
 
 /** Severities: word and shape beside the colour. `seldom` is the pause between two alarms, s; null: sounds once. */
+/** @type {Record<string, {word: string, shape: string, seldomS: number | null}>} */
 export const SEVERITIES = Object.freeze({
   critical: { word: "Act now", shape: "octagon", seldomS: 1 },
   warning: { word: "Before going on", shape: "triangle", seldomS: null },
@@ -24,6 +25,7 @@ export const UNACKNOWLEDGED = new Set([
 /** A flow that is more than the noise of a scale, kg/s. */
 const WORTH_ASKING_KG_S = 0.5e-3;
 const ACTIVE = new Set(["unacknowledged active", "acknowledged active"]);
+/** @type {Record<string, string>} */
 const STATE_WORDS = Object.freeze({
   "unacknowledged active": "holds",
   "acknowledged active": "holds, acknowledged",
@@ -34,7 +36,7 @@ const STATE_WORDS = Object.freeze({
 
 /** @param {string} state */
 export function stateWord(state) {
-  return STATE_WORDS[/** @type {keyof typeof STATE_WORDS} */ (state)] ?? state;
+  return STATE_WORDS[state] ?? state;
 }
 
 /** @param {StopPoint} point */
