@@ -158,6 +158,7 @@ class Bay:
         if inlet_kg > FLOWING_KG and "first-flow" not in truth.at:
             self._disturbances.begin(self.time_s)
             truth.mark("first-flow", self.time_s)
+        self._disturbances.charged(truth.charged_kg, self.time_s)
         if truth.charged_kg >= circuit.charge_min_kg:
             truth.mark("window-reached", self.time_s)
         if truth.charged_kg >= truth.aim_kg:

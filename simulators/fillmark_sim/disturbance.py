@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from fillmark_sim.scenario import Event, EventKind
 
@@ -15,50 +16,53 @@ class Disturbances:
 
     def __init__(self, events: tuple[Event, ...]) -> None:
         self._events = events
-        self._begin_s: float | None = None
+        self._begun_s: dict[int, float] = {}
         self._released: set[int] = set()
 
     def begin(self, time_s: float) -> None:
-        """Refrigerant flows for the first time: the events' clock starts."""
-        self._begin_s = time_s
+        """Refrigerant flows for the first time: the clock starts of those events that wait for nothing else."""
+        for index, one in enumerate(self._events):
+            if one.at_kg is None:
+                self._begun_s.setdefault(index, time_s)
+
+    def charged(self, charged_kg: float, time_s: float) -> None:
+        """So much is in the circuit: the clock starts of those events that wait for it."""
+        for index, one in enumerate(self._events):
+            if one.at_kg is not None and charged_kg >= one.at_kg:
+                self._begun_s.setdefault(index, time_s)
 
     def active(self, kind: EventKind, time_s: float, device: str = "scale") -> bool:
         """Whether such an event is on now."""
-        if self._begin_s is None:
-            return False
-        since = time_s - self._begin_s
         return any(
-            one.kind == kind and one.device == device and one.after_s <= since < one.after_s + one.lasts_s
-            for one in self._events
+            one.kind == kind and one.device == device and 0.0 <= since < one.lasts_s
+            for _, one, since in self._running(time_s)
         )
 
     def ended(self, kind: EventKind, device: str, time_s: float) -> bool:
         """Whether such an event has ended since this was asked last."""
-        if self._begin_s is None:
-            return False
         over = {
             index
-            for index, one in enumerate(self._events)
-            if one.kind == kind
-            and one.device == device
-            and time_s - self._begin_s >= one.after_s + one.lasts_s
-            and index not in self._released
+            for index, one, since in self._running(time_s)
+            if one.kind == kind and one.device == device and since >= one.lasts_s and index not in self._released
         }
         self._released |= over
         return bool(over)
 
     def load_kg(self, time_s: float) -> float:
         """What presses on the pan besides the container."""
-        if self._begin_s is None or not self._events:
-            return 0.0
         total = 0.0
-        for one in self._events:
-            since = time_s - self._begin_s - one.after_s
+        for _, one, since in self._running(time_s):
             if not 0.0 <= since < one.lasts_s:
                 continue
             if one.kind in ("tug", "tool"):
-                total += one.amount_kg
+                total += one.amount_kg * (min(1.0, since / one.ramp_s) if one.ramp_s > 0.0 else 1.0)
             elif one.kind == "bump":
                 swing = math.cos(2.0 * math.pi * BUMP_HZ * since) * math.exp(-since / BUMP_DECAY_S)
                 total += one.amount_kg * swing
         return total
+
+    def _running(self, time_s: float) -> Iterator[tuple[int, Event, float]]:
+        """Events whose clock runs, and how long they have been due, s (below 0: not yet)."""
+        for index, begun_s in self._begun_s.items():
+            one = self._events[index]
+            yield index, one, time_s - begun_s - one.after_s

@@ -1,7 +1,7 @@
 """Scale and probes: what is shown of what is true.
 
-The scale follows its load with a first-order lag, drifts, is noisy, and shows whole divisions. Above its capacity it
-pins at nine divisions over (OIML R 76-1 lets nothing be indicated beyond Max + 9 e).
+The scale follows its load with a first-order lag, is not quite linear, drifts, is noisy, and shows whole divisions.
+Above its capacity it pins at nine divisions over (OIML R 76-1 lets nothing be indicated beyond Max + 9 e).
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ class ScaleModel:
     def read(self, time_s: float) -> tuple[float, bool]:
         """What the display shows: mass (kg) and the no-motion flag."""
         data = self.data
-        true = self._follows_kg - self._zero_kg + self._drift_per_s * self._age_s
+        true = self._follows_kg + self._nonlinear_kg() - self._zero_kg + self._drift_per_s * self._age_s
         shown = to_step(true + self._rng.gauss(0.0, data.noise_kg), data.resolution_kg)
         most = data.capacity_kg + 9.0 * data.resolution_kg
         shown = min(shown, round(most, 6))
@@ -55,6 +55,13 @@ class ScaleModel:
         covers = self._shown[-1][0] - self._shown[0][0] >= 0.7 * STABLE_FOR_S
         stable = covers and max(values) - min(values) <= 1.01 * data.resolution_kg and shown < most
         return shown, stable
+
+    def _nonlinear_kg(self) -> float:
+        data = self.data
+        if data.bow_kg == 0.0:
+            return data.gain_error * self._follows_kg
+        wave = math.sin(4.0 * math.pi * self._follows_kg / data.capacity_kg)
+        return data.gain_error * self._follows_kg + data.bow_kg * wave
 
 
 class Probe:

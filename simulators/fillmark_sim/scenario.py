@@ -7,7 +7,7 @@ from typing import Literal
 
 Draw = Literal["vapour", "liquid"]
 Port = Literal["low", "high"]
-PolicyName = Literal["obeys", "by_hand", "inattentive"]
+PolicyName = Literal["obeys", "by_hand", "inattentive", "counts_cans"]
 EventKind = Literal["tug", "bump", "tool", "lift", "lost", "backlog", "switch_off"]
 
 
@@ -84,7 +84,10 @@ class Circuit:
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """A weighing platform. Offsets in kg, times in s."""
+    """A weighing platform. Offsets in kg, times in s.
+
+    Its error of linearity is a gain (relative) and a bow: one sine wave of `bow_kg` over half the capacity.
+    """
 
     resolution_kg: float = 0.001
     noise_kg: float = 0.0003
@@ -95,6 +98,8 @@ class Scale:
     rate_hz: float = 2.0
     tug_kg_per_bar: float = 0.00005
     rest_kg: float = 0.0
+    gain_error: float = 0.0
+    bow_kg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,11 +127,11 @@ class Radio:
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """A disturbance, `after_s` after refrigerant first flows.
+    """A disturbance, `after_s` after refrigerant first flows, or after `at_kg` are in the circuit where that is given.
 
     kind: tug (offset amount_kg), bump (swing of amount_kg), tool (amount_kg laid on the pan), lift (the container
     stands off the pan), lost (readings of `device` vanish), backlog (they arrive afterwards), switch_off (the scale
-    is off and takes what stands on it for zero when it comes back).
+    is off and takes what stands on it for zero when it comes back). A tug or tool grows evenly over `ramp_s`.
     """
 
     kind: EventKind
@@ -134,6 +139,8 @@ class Event:
     lasts_s: float
     amount_kg: float = 0.0
     device: str = "scale"
+    at_kg: float | None = None
+    ramp_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +159,7 @@ class Technician:
 
     Attributes:
         policy: "obeys" closes `reaction_s` (scatter `scatter_s`) after a call; "by_hand" when the true charged mass
-            reaches `close_at_kg`; "inattentive" `late_s` after either.
+            reaches `close_at_kg`; "inattentive" `late_s` after either; "counts_cans" as `hand` judges, without a scale.
         tap_s: from a deed to entering it.
         close_at_kg: the aim when None.
         container_first_s: he closes the container first, and the port so much later, while the circuit pulls the hose.

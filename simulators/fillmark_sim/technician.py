@@ -10,6 +10,7 @@ import random
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
+from fillmark_sim.hand import HandJudgement
 from fillmark_sim.scenario import Container, Stage
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ class Technician:
         self._data = bay.scenario.technician
         self._rng = rng
         self._target_kg = bay.scenario.target_kg
+        self._hand = HandJudgement(bay, rng) if self._data.policy == "counts_cans" else None
         self._heard = False
         self._close_at_s: float | None = None
         self._stalled_since_s: float | None = None
@@ -77,6 +79,8 @@ class Technician:
         bay, data = self._bay, self._data
         if self._close_at_s is not None:
             return bay.time_s >= self._close_at_s
+        if self._hand is not None:
+            return self._hand.enough()
         mark_kg = self._target_kg if data.close_at_kg is None else data.close_at_kg
         if bay.truth.charged_kg < mark_kg:
             return False
@@ -121,6 +125,8 @@ class Technician:
 
     def _done(self) -> bool:
         bay = self._bay
+        if self._hand is not None:
+            return self._close_at_s is not None or self._hand.enough()
         mark = self._data.close_at_kg
         target_kg = self._target_kg if mark is None else mark
         return self._close_at_s is not None or bay.truth.charged_kg >= target_kg - 1e-9
