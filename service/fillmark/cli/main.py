@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from fillmark import __version__
-from fillmark.cli import agent, demo, plan, replay, serve, simulate, trial, trial_performance, watch
+from fillmark.cli import agent, demo, plan, replay, serve, simulate, trial, trial_charges, trial_performance, watch
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -38,6 +38,7 @@ app.command("serve")(serve.serve)
 app.command("agent")(agent.agent)
 trials = typer.Typer(no_args_is_help=True, help="Try the judgements on simulated cases whose truth is known.")
 trials.command("holds")(trial.holds)
+trials.command("charges")(trial_charges.charges)
 trials.command("performance")(trial_performance.performance)
 app.add_typer(trials, name="trial")
 app.command("plan")(plan.plan)
