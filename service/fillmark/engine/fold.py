@@ -303,7 +303,7 @@ def _fill_shut(course: Course, time_s: float) -> Course:
     if course.hose.draw == "liquid":
         shut = course.account.shut(time_s)
     else:
-        dispensed += course.pan.flow_kg_s * course.pan.lag_s
+        dispensed += course.pan.flow_kg_s * (course.pan.lag_s + course.pan.unread_s(time_s))
         shut = course.account.booked(dispensed, held)
     return replace(course, account=shut, feeding=Feeding(time_s, dispensed, held))
 

@@ -121,6 +121,10 @@ class Pan:
         """Whether the last readings do not fit what container and flow can do."""
         return len(self.suspects) > 1
 
+    def unread_s(self, time_s: float) -> float:
+        """Time since the last indication that was believed, s; 0 before any."""
+        return 0.0 if self.time_s is None else max(time_s - self.time_s, 0.0)
+
     def at(self, time_s: float) -> Pan:
         """The estimate carried on to `time_s` without a reading."""
         if self.time_s is None or time_s <= self.time_s:
