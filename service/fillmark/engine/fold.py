@@ -129,7 +129,8 @@ def _valve(course: Course, event: SetValve) -> Course:
     if event.open and not course.circuit_open and turned.circuit_open:
         turned = replace(turned, slow_since_s=event.time_s, slow_from_kg=course.dispensed().mass_kg)
     aligned = _aligned(turned, event.time_s)
-    return replace(aligned, pan=aligned.pan.loosened(event.time_s)) if event.open else aligned
+    pan = aligned.pan
+    return replace(aligned, pan=pan.loosened(event.time_s) if event.open else pan.throttled(event.time_s))
 
 
 def _purge(course: Course, event: PurgeHose) -> Course:

@@ -181,7 +181,20 @@ class Pan:
         moved = replace(self._brought_to(time_s), path=path, path_since_s=time_s)
         if path is Path.OPEN:
             return moved.loosened(time_s)
-        return replace(moved, cov=0.0, var_flow=0.0)
+        unseen = moved.flow_kg_s * (self.unread_s(time_s) + TAPPED_LATE_S)
+        return replace(moved, var_mass=moved.var_mass + unseen * unseen / 3.0, cov=0.0, var_flow=0.0)
+
+    def throttled(self, time_s: float) -> Pan:
+        """The same pan once a valve behind it was shut: the flow may have ended, though the container is open."""
+        if self.path is not Path.OPEN:
+            return self
+        moved = self._brought_to(time_s)
+        unseen = moved.flow_kg_s * (self.unread_s(time_s) + TAPPED_LATE_S)
+        return replace(
+            moved,
+            var_mass=moved.var_mass + unseen * unseen / 3.0,
+            var_flow=max(moved.var_flow, moved.flow_kg_s**2),
+        )
 
     def loosened(self, time_s: float) -> Pan:
         """The same pan once a valve was opened: flow is uncertain again."""
