@@ -9,6 +9,9 @@ Uncorrelated terms add as squares (JCGM 100:2008, GUM, section 5.1).
 * drift: zero drift since charging began, rectangular.
 * hose: what the model of its content leaves in doubt.
 * lag: while refrigerant flows, the scale's delay is known to a third only.
+
+Limits that a standard sets are taken as exactly known; a term that is judged is right to some 25 %, which JCGM 100
+section G.4.2 makes JUDGED_DOF degrees of freedom. The combined term has those of Welch and Satterthwaite (G.4.1).
 """
 
 from __future__ import annotations
@@ -26,6 +29,9 @@ DRIFT_KG_PER_H = 1e-3
 LAG_SHARE_U = 1.0 / 3.0
 IN_SERVICE = 2.0
 
+JUDGED_DOF = 8.0
+"""JCGM 100:2008 section G.4.2: half the inverse square of the relative uncertainty of the uncertainty, here 25 %."""
+
 MPE_STEPS: dict[str, tuple[tuple[float, float], ...]] = {
     "I": ((50_000, 0.5), (200_000, 1.0), (math.inf, 1.5)),
     "II": ((5_000, 0.5), (20_000, 1.0), (math.inf, 1.5)),
@@ -39,12 +45,13 @@ ASSUMED_CLASS = "III"
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """One term: standard uncertainty in kg and where it comes from."""
+    """One term: standard uncertainty in kg, where it comes from, and its degrees of freedom."""
 
     name: str
     u_kg: float
     source: str
     assumed: bool = False
+    dof: float = math.inf
 
 
 def permissible_error_kg(accuracy_class: str, interval_kg: float, load_kg: float) -> float:
@@ -66,10 +73,14 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
     return (
         Term("indication", dispensed.u_kg, "resolution and filter, GUM F.2.2.1"),
         Term("scale class", error / math.sqrt(3.0), f"OIML R 76-1 class {known or ASSUMED_CLASS}", known is None),
-        Term("drift", DRIFT_KG_PER_H * hours / math.sqrt(3.0), "common practice, no source", assumed=True),
-        Term("hose", charged.u_kg, "bore, length, phase and pressure"),
+        Term("drift", DRIFT_KG_PER_H * hours / math.sqrt(3.0), "common practice, no source", True, JUDGED_DOF),
+        Term("hose", charged.u_kg, "bore, length, phase and pressure", dof=JUDGED_DOF),
         Term(
-            "lag", LAG_SHARE_U * abs(flow) * scale.delay_or_default_s, "flow times scale delay", scale.delay_s is None
+            "lag",
+            LAG_SHARE_U * abs(flow) * scale.delay_or_default_s,
+            "flow times scale delay",
+            assumed=scale.delay_s is None,
+            dof=JUDGED_DOF,
         ),
     )
 
@@ -77,6 +88,12 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
 def combined_u_kg(terms: tuple[Term, ...]) -> float:
     """Combined standard uncertainty, kg."""
     return math.hypot(*(term.u_kg for term in terms))
+
+
+def effective_dof(terms: tuple[Term, ...]) -> float:
+    """Effective degrees of freedom of the combined uncertainty (Welch-Satterthwaite, JCGM 100:2008 section G.4.1)."""
+    weight = sum(term.u_kg**4 / term.dof for term in terms)
+    return combined_u_kg(terms) ** 4 / weight if weight > 0.0 else math.inf
 
 
 def probability_between(low_kg: float, high_kg: float, value_kg: float, u_kg: float) -> float:
