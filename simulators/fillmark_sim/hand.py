@@ -21,8 +21,8 @@ HEFT_SHARE_U = 0.10
 USUAL_OVER_AIR_K = 22.0
 USUAL_U_K = 5.0
 STANDS_FOR_S = 10.0
-AT_LEAST_SHARE = 0.5
-"""No gauge makes him stop before he believes that half of the aim is in."""
+AT_LEAST_SHARE = 0.8
+"""He trusts his count more than the gauge: no gauge stops him before he believes that so much of the aim is in."""
 
 
 class HandJudgement:
