@@ -2,6 +2,7 @@
 
 Held against each other is the error of the mass that has left the containers while the circuit is open: that is when
 somebody looks at it. At the end, with the container at rest again, differencing forgets any disturbance by itself.
+A few seeds hold what has been reached; the judge is the whole table in docs/trials-charges.md.
 """
 
 from __future__ import annotations
