@@ -18,7 +18,7 @@ from fillmark_sim.disturbed import sample_class
 
 METHODS = str(Path(__file__).with_name("methods.py"))
 NAMES = list(load_methods(METHODS))
-SEEDS_A_CLASS = 2
+SEEDS_A_CLASS = 3
 SHAKEN = ("bump", "tool")
 """Classes in which Fillmark must be better than each simple method, by the mean square."""
 
