@@ -7,11 +7,12 @@ import math
 import pytest
 
 from fillmark.engine.performance.cycle import Cycle, CycleInput, cycle, sentences
-from fillmark.engine.performance.values import Probes, Value
+from fillmark.engine.performance.values import Probes
+from fillmark.engine.quantity import Quantity
 from fillmark.refrigerants import facade
 
 
-def known(value: Value | None) -> Value:
+def known(value: Quantity | None) -> Quantity:
     assert value is not None
     return value
 

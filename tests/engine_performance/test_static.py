@@ -5,13 +5,14 @@ from __future__ import annotations
 import pytest
 
 from fillmark.engine.performance.static import Fit, static_check
-from fillmark.engine.performance.values import Probes, Value
+from fillmark.engine.performance.values import Probes
+from fillmark.engine.quantity import Quantity
 from fillmark.refrigerants import facade
 
 R134A = facade.get("R-134a")
 
 
-def known(value: Value | None) -> Value:
+def known(value: Quantity | None) -> Quantity:
     assert value is not None
     return value
 

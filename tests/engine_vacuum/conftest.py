@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import pytest
 
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.vacuum.gauge import Gauge
 from fillmark.engine.vacuum.hold_types import HoldSetup
-from fillmark.engine.vacuum.quantity import Quantity
 from fillmark.engine.vacuum.series import Sample
 
 ROOM_K = 293.15

@@ -15,12 +15,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.vacuum.blocks import blocks_of
 from fillmark.engine.vacuum.detection import detection, hold_needed_s
 from fillmark.engine.vacuum.gauge import Gauge
 from fillmark.engine.vacuum.hold import NEED_SIGMA, judge
 from fillmark.engine.vacuum.hold_types import Doubt, Hold, HoldTooShortError, Verdict
-from fillmark.engine.vacuum.quantity import Quantity
 from fillmark.engine.vacuum.series import Sample
 
 Make = Callable[..., Any]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.vacuum.leak_rate import (
     EQUIVALENT_CAUTION,
     YEAR_S,
@@ -12,7 +13,6 @@ from fillmark.engine.vacuum.leak_rate import (
     pv_flow_of_mass,
     refrigerant_equivalent,
 )
-from fillmark.engine.vacuum.quantity import Quantity
 
 
 def test_a_tyre_of_4_litres_that_loses_a_bar_in_30_days() -> None:

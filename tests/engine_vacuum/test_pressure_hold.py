@@ -7,10 +7,10 @@ import random
 import pytest
 
 from fillmark.engine.atmosphere import Barometer
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.vacuum.gauge import Gauge
 from fillmark.engine.vacuum.hold_types import HoldTooShortError
 from fillmark.engine.vacuum.pressure_hold import OverLimitError, PressureSetup, PressureVerdict, check_limit, judge
-from fillmark.engine.vacuum.quantity import Quantity
 from fillmark.engine.vacuum.series import Sample
 
 AIR = Barometer(101325.0, "measured")

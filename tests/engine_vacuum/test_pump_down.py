@@ -8,11 +8,11 @@ from collections.abc import Callable
 
 import pytest
 
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.setup import Hose
 from fillmark.engine.vacuum.gauge import Gauge
 from fillmark.engine.vacuum.pump_down import judge
 from fillmark.engine.vacuum.pump_types import Cause, PumpDownTooShortError, PumpSetup
-from fillmark.engine.vacuum.quantity import Quantity
 from fillmark.engine.vacuum.series import Sample
 from fillmark.engine.vacuum.water import Phase
 

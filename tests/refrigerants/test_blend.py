@@ -9,8 +9,8 @@ import CoolProp
 import pytest
 
 from fillmark.refrigerants.composition import MASS_FRACTIONS
+from fillmark.refrigerants.coolprop import new_state
 from fillmark.refrigerants.facade import get, names
-from fillmark.refrigerants.library import new_state
 from fillmark.refrigerants.names import TABLE
 from fillmark.refrigerants.trace import DEW, TraceError, trace
 

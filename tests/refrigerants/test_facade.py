@@ -10,7 +10,7 @@ from types import SimpleNamespace
 import CoolProp
 import pytest
 
-from fillmark.refrigerants import library
+from fillmark.refrigerants import coolprop
 from fillmark.refrigerants.facade import PINNED_VERSION, WrongLibraryError, coolprop_version, get, names
 from fillmark.refrigerants.protocol import Refrigerant
 
@@ -36,9 +36,9 @@ def test_the_pinned_version_runs() -> None:
 
 def test_another_version_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "CoolProp", SimpleNamespace(__version__="7.2.0"))
-    # Past the cache: it holds the answer of the real library.
+    # Past the cache: it holds the answer of the installed CoolProp.
     with pytest.raises(WrongLibraryError, match=r"7\.2\.0.*8\.0\.0"):
-        library.codes.__wrapped__()
+        coolprop.codes.__wrapped__()
 
 
 def test_a_refrigerant_is_one_object() -> None:

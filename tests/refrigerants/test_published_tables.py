@@ -1,4 +1,4 @@
-"""The façade against printed tables. The numbers are transcriptions: the papers themselves were not opened."""
+"""The façade against printed tables. The numbers came by way of open tests, not of the papers."""
 
 from __future__ import annotations
 

@@ -66,10 +66,10 @@ class Tally:
 
 def judge(case: HoldCase) -> Hold:
     """The product's own verdict over a case."""
+    from fillmark.engine.quantity import Quantity
     from fillmark.engine.vacuum.gauge import Gauge
     from fillmark.engine.vacuum.hold import judge as judge_hold
     from fillmark.engine.vacuum.hold_types import HoldSetup
-    from fillmark.engine.vacuum.quantity import Quantity
     from fillmark.engine.vacuum.series import series_of
 
     gauge = Gauge(case.gauge_resolution_pa, noise_share=case.gauge_noise_pa / case.gauge_resolution_pa)

@@ -5,13 +5,12 @@ A course knows nothing of when it was told: a reading that comes late takes its 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from fillmark.engine.account import Account
 from fillmark.engine.atmosphere import Barometer, barometer
-from fillmark.engine.containers import Container
+from fillmark.engine.containers import Container, u_of
 from fillmark.engine.events import Note
 from fillmark.engine.hose import NOTHING, Conditions, HoldUp, HoseContent
 from fillmark.engine.latest import Latest
@@ -151,7 +150,7 @@ class Course:
                 drawn, drawn_var = container.drawn(self.pan_of(container))
                 total += drawn
                 var += drawn_var
-        return HoldUp(total, math.sqrt(max(var, 0.0)))
+        return HoldUp(total, u_of(var))
 
     def around(self) -> Conditions:
         """What is known around the hose."""
@@ -177,7 +176,3 @@ class Course:
     def hold_up(self, time_s: float) -> HoldUp:
         """What the hose holds at `time_s`; nothing where no hose is declared (the picture shows that as unknown)."""
         return NOTHING if self.hose is None else self.hose.now(self.around(), time_s)
-
-    def charged(self, time_s: float) -> HoldUp:
-        """Mass inside the circuit and the doubt that the hose model leaves in it, kg."""
-        return self.account.charged(self.dispensed().mass_kg, self.hold_up(time_s))

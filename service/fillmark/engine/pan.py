@@ -70,7 +70,6 @@ class Pan:
     Attributes:
         lag_s: delay of the indication behind the load.
         fastest_kg_s: what the hose lets through at most.
-        steady_since_s: since when the readings agree with each other.
         loosened_s: when a valve was last opened.
         rest_kg: the mass at rest of a container that was never opened; since `rest_since_s`.
         left_from_kg: mass from which it began to fall like a flow although no valve was ever recorded.
@@ -92,7 +91,6 @@ class Pan:
     accepted_offset_kg: float = 0.0
     suspects: tuple[tuple[float, float], ...] = ()
     readings: int = 0
-    steady_since_s: float = math.inf
     loosened_s: float = -math.inf
     rest_kg: float = -math.inf
     rest_since_s: float = math.inf
@@ -332,7 +330,6 @@ class Pan:
             accepted_offset_kg=0.0 if offset_kg == 0.0 else self.accepted_offset_kg,
             suspects=(),
             readings=self.readings + len(self.suspects),
-            steady_since_s=time_s,
         )
 
     def _displaced(self, line: _Line) -> Pan:

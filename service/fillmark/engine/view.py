@@ -6,6 +6,7 @@ Masses are rounded to 10 mg, so that a display shows no digits that nobody measu
 from __future__ import annotations
 
 from fillmark.engine import alarm_life
+from fillmark.engine.containers import u_of
 from fillmark.engine.hints import hints
 from fillmark.engine.job import Job, Point, life_of
 from fillmark.engine.oil import OilBalance
@@ -136,7 +137,7 @@ def _containers(shown: Picture) -> list[Plain]:
                 "mounted": pan is not None,
                 "gross_kg": _rounded(container.full_kg),
                 "drawn_kg": _rounded(drawn),
-                "drawn_u_kg": _rounded(max(var, 0.0) ** 0.5),
+                "drawn_u_kg": _rounded(u_of(var)),
                 "left_kg": _rounded(container.left_kg(pan)),
                 "contents_kg": _rounded(contents_kg(container, course)) if container.recovers else None,
             }

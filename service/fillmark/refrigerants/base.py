@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import math
+import threading
 from abc import ABC, abstractmethod
+from typing import Protocol
 
+from fillmark.refrigerants.coolprop import State
 from fillmark.refrigerants.names import Listed
 from fillmark.refrigerants.protocol import OutOfRangeError
 
 _ZERO_CELSIUS_K = 273.15
+
+
+class PhaseEngine(Protocol):
+    """What a density of given temperature and pressure needs of a refrigerant's cached states."""
+
+    lock: threading.Lock
+    pair_pt: int
 
 
 class RefrigerantModel(ABC):
@@ -21,6 +31,17 @@ class RefrigerantModel(ABC):
 
     def __init__(self, listed: Listed) -> None:
         self._listed = listed
+
+    def _density(self, engine: PhaseEngine, state: State, temperature_k: float, pressure_pa: float) -> float:
+        """Density of one cached phase, kg/m³. Raises `OutOfRangeError`."""
+        try:
+            with engine.lock:
+                state.update(engine.pair_pt, pressure_pa, temperature_k)
+                return state.rhomass()
+        except ValueError as error:
+            raise OutOfRangeError(
+                f"{self.name} has no density at {temperature_k} K and {pressure_pa} Pa: {error}"
+            ) from error
 
     @property
     def name(self) -> str:

@@ -14,9 +14,8 @@ import threading
 from functools import cached_property
 
 from fillmark.refrigerants.base import RefrigerantModel
-from fillmark.refrigerants.library import State, codes, new_state
+from fillmark.refrigerants.coolprop import State, codes, new_state
 from fillmark.refrigerants.names import Listed
-from fillmark.refrigerants.protocol import OutOfRangeError
 from fillmark.refrigerants.trace import BUBBLE, DEW, SaturationLine, trace
 
 LOWEST_K = 183.15
@@ -116,7 +115,7 @@ class BlendRefrigerant(RefrigerantModel):
             return 0.0
         if temperature_k <= dew.temperature_max_k and pressure_pa >= dew.pressure_pa(temperature_k):
             return dew.density_kg_m3(temperature_k)
-        return self._density(engine.gas, temperature_k, pressure_pa)
+        return self._density(engine, engine.gas, temperature_k, pressure_pa)
 
     def liquid_density_kg_m3(self, temperature_k: float, pressure_pa: float) -> float:
         """Density of liquid, kg/m³. Raises `OutOfRangeError`."""
@@ -126,7 +125,7 @@ class BlendRefrigerant(RefrigerantModel):
             raise self._pressure_error("liquid density", pressure_pa, 0.0, engine.p_max)
         if pressure_pa <= bubble.pressure_pa(temperature_k):
             return bubble.density_kg_m3(temperature_k)
-        return self._density(engine.liquid, temperature_k, pressure_pa)
+        return self._density(engine, engine.liquid, temperature_k, pressure_pa)
 
     def _at_temperature(self, line: SaturationLine, what: str, temperature_k: float) -> SaturationLine:
         if not line.temperature_min_k <= temperature_k <= line.temperature_max_k:
@@ -137,14 +136,3 @@ class BlendRefrigerant(RefrigerantModel):
         if not line.pressure_min_pa <= pressure_pa <= line.pressure_max_pa:
             raise self._pressure_error(what, pressure_pa, line.pressure_min_pa, line.pressure_max_pa)
         return line
-
-    def _density(self, state: State, temperature_k: float, pressure_pa: float) -> float:
-        engine = self._engine
-        try:
-            with engine.lock:
-                state.update(engine.pair_pt, pressure_pa, temperature_k)
-                return state.rhomass()
-        except ValueError as error:
-            raise OutOfRangeError(
-                f"{self.name} has no density at {temperature_k} K and {pressure_pa} Pa: {error}"
-            ) from error

@@ -6,7 +6,7 @@ from functools import cache
 
 from fillmark.refrigerants.base import RefrigerantModel
 from fillmark.refrigerants.blend import BlendRefrigerant
-from fillmark.refrigerants.library import PINNED_VERSION, WrongLibraryError, coolprop_version
+from fillmark.refrigerants.coolprop import PINNED_VERSION, WrongLibraryError, coolprop_version
 from fillmark.refrigerants.names import TABLE, Listed, UnknownRefrigerantError, look_up
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 from fillmark.refrigerants.pure import PureRefrigerant

@@ -6,8 +6,7 @@ import threading
 from functools import cached_property
 
 from fillmark.refrigerants.base import RefrigerantModel
-from fillmark.refrigerants.library import State, codes, new_state
-from fillmark.refrigerants.protocol import OutOfRangeError
+from fillmark.refrigerants.coolprop import State, codes, new_state
 
 
 class _Engine:
@@ -103,11 +102,11 @@ class PureRefrigerant(RefrigerantModel):
             return 0.0
         if temperature_k >= engine.t_critical:
             # Above the critical temperature there is one density at each pressure, so no phase is imposed.
-            return self._density(engine.single, temperature_k, pressure_pa)
+            return self._density(engine, engine.single, temperature_k, pressure_pa)
         dew_pa, dew_density = self._saturated(1.0, temperature_k)
         if pressure_pa >= dew_pa:
             return dew_density
-        return self._density(engine.gas, temperature_k, pressure_pa)
+        return self._density(engine, engine.gas, temperature_k, pressure_pa)
 
     def liquid_density_kg_m3(self, temperature_k: float, pressure_pa: float) -> float:
         """Density of liquid below the critical temperature, kg/m³. Raises `OutOfRangeError`."""
@@ -115,7 +114,7 @@ class PureRefrigerant(RefrigerantModel):
         bubble_pa, bubble_density = self._saturated(0.0, temperature_k)
         if pressure_pa <= bubble_pa:
             return bubble_density
-        return self._density(self._engine.liquid, temperature_k, pressure_pa)
+        return self._density(self._engine, self._engine.liquid, temperature_k, pressure_pa)
 
     def _require_pressure(self, pressure_pa: float) -> None:
         if not 0.0 <= pressure_pa <= self._engine.p_max:
@@ -128,14 +127,3 @@ class PureRefrigerant(RefrigerantModel):
         with engine.lock:
             engine.saturated.update(engine.pair_qt, quality, temperature_k)
             return engine.saturated.p(), engine.saturated.rhomass()
-
-    def _density(self, state: State, temperature_k: float, pressure_pa: float) -> float:
-        engine = self._engine
-        try:
-            with engine.lock:
-                state.update(engine.pair_pt, pressure_pa, temperature_k)
-                return state.rhomass()
-        except ValueError as error:
-            raise OutOfRangeError(
-                f"{self.name} has no density at {temperature_k} K and {pressure_pa} Pa: {error}"
-            ) from error

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fillmark.refrigerants.library import State, codes, new_guesses
+from fillmark.refrigerants.coolprop import State, codes, new_guesses
 from fillmark.refrigerants.spline import CubicSpline
 
 NODES = 200

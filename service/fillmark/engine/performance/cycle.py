@@ -15,7 +15,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from fillmark.engine.performance.values import Probes, Value, bar, celsius, spread
+from fillmark.engine.performance.values import Probes, bar, celsius, spread
+from fillmark.engine.quantity import Quantity
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 
 
@@ -57,18 +58,18 @@ class Cycle:
 
     given: CycleInput
     transcritical: bool | None
-    evaporating: Value | None
-    condensing_dew: Value | None
-    condensing_bubble: Value | None
-    condensing: Value | None
-    superheat: Value | None
-    subcooling: Value | None
-    over_ambient: Value | None
-    gas_cooler_approach: Value | None
-    discharge_over_condensing: Value | None
-    pressure_ratio: Value | None
-    vent_drop: Value | None
-    vent_over_evaporating: Value | None
+    evaporating: Quantity | None
+    condensing_dew: Quantity | None
+    condensing_bubble: Quantity | None
+    condensing: Quantity | None
+    superheat: Quantity | None
+    subcooling: Quantity | None
+    over_ambient: Quantity | None
+    gas_cooler_approach: Quantity | None
+    discharge_over_condensing: Quantity | None
+    pressure_ratio: Quantity | None
+    vent_drop: Quantity | None
+    vent_over_evaporating: Quantity | None
 
 
 def cycle(refrigerant: Refrigerant, given: CycleInput, probes: Probes) -> Cycle:
@@ -76,16 +77,16 @@ def cycle(refrigerant: Refrigerant, given: CycleInput, probes: Probes) -> Cycle:
     low = _reading(given.low_abs_pa, probes.pressure_u_pa)
     high = _reading(given.high_abs_pa, probes.pressure_u_pa)
     suction, liquid, discharge = (
-        None if t is None else Value(t, probes.clamp_k) for t in (given.suction_k, given.liquid_k, given.discharge_k)
+        None if t is None else Quantity(t, probes.clamp_k) for t in (given.suction_k, given.liquid_k, given.discharge_k)
     )
-    vent, ambient = (None if t is None else Value(t, probes.air_k) for t in (given.vent_k, given.ambient_k))
+    vent, ambient = (None if t is None else Quantity(t, probes.air_k) for t in (given.vent_k, given.ambient_k))
     transcritical = _transcritical(refrigerant, given.high_abs_pa)
     evaporating = _saturation(refrigerant.dew_temperature_k, low)
     dew = _saturation(refrigerant.dew_temperature_k, high)
     bubble = _saturation(refrigerant.bubble_temperature_k, high)
     # Dew and bubble follow from one pressure, so their errors go together.
     middle = (
-        None if dew is None or bubble is None else Value((dew.value + bubble.value) / 2.0, (dew.u + bubble.u) / 2.0)
+        None if dew is None or bubble is None else Quantity((dew.value + bubble.value) / 2.0, (dew.u + bubble.u) / 2.0)
     )
     return Cycle(
         given=given,
@@ -159,25 +160,25 @@ def _transcritical(refrigerant: Refrigerant, high_abs_pa: float | None) -> bool 
     return False
 
 
-def _reading(value: float | None, u: Callable[[float], float]) -> Value | None:
-    return None if value is None or not 0.0 < value < math.inf else Value(value, u(value))
+def _reading(value: float | None, u: Callable[[float], float]) -> Quantity | None:
+    return None if value is None or not 0.0 < value < math.inf else Quantity(value, u(value))
 
 
-def _saturation(temperature_of: Callable[[float], float], pressure: Value | None) -> Value | None:
+def _saturation(temperature_of: Callable[[float], float], pressure: Quantity | None) -> Quantity | None:
     if pressure is None:
         return None
     try:
-        return Value(temperature_of(pressure.value), spread(temperature_of, pressure.value, pressure.u))
+        return Quantity(temperature_of(pressure.value), spread(temperature_of, pressure.value, pressure.u))
     except OutOfRangeError:
         return None
 
 
-def _difference(one: Value | None, other: Value | None) -> Value | None:
+def _difference(one: Quantity | None, other: Quantity | None) -> Quantity | None:
     return None if one is None or other is None else one.minus(other)
 
 
-def _ratio(high: Value | None, low: Value | None) -> Value | None:
+def _ratio(high: Quantity | None, low: Quantity | None) -> Quantity | None:
     if high is None or low is None:
         return None
     ratio = high.value / low.value
-    return Value(ratio, ratio * math.hypot(high.u / high.value, low.u / low.value))
+    return Quantity(ratio, ratio * math.hypot(high.u / high.value, low.u / low.value))

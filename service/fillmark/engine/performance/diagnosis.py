@@ -24,8 +24,9 @@ from fillmark.engine.performance.cycle import Cycle, sentences
 from fillmark.engine.performance.cycling import Rhythm
 from fillmark.engine.performance.expectations import healthy, observed
 from fillmark.engine.performance.static import StaticCheck
-from fillmark.engine.performance.values import ZERO_CELSIUS_K, Value
+from fillmark.engine.performance.values import ZERO_CELSIUS_K
 from fillmark.engine.performance.vent import Expected
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.report import Finding
 from fillmark.refrigerants.protocol import Refrigerant
 
@@ -85,8 +86,8 @@ class Weighed:
     """One feature: what was read, and what a healthy circuit would show with its spread."""
 
     feature: Feature
-    read: Value
-    healthy: Value
+    read: Quantity
+    healthy: Quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,14 +122,14 @@ class Usual:
     cycling: bool
     over_ambient_k: float
 
-    def of(self, layout: Layout, feature: Feature) -> Value:
+    def of(self, layout: Layout, feature: Feature) -> Quantity:
         """What a healthy circuit shows. Liquid lies between boiling and the air, which also bounds how it varies."""
         value = healthy(layout, feature, self.refrigerant, self.allowed, cycling=self.cycling)
         if feature is not Feature.SUBCOOLING:
             return value
-        return Value(value.value, min(value.u, max(self.over_ambient_k, LEAST_ROOM_K) / 3.0))
+        return Quantity(value.value, min(value.u, max(self.over_ambient_k, LEAST_ROOM_K) / 3.0))
 
-    def deviation(self, layout: Layout, feature: Feature, read: Value) -> float:
+    def deviation(self, layout: Layout, feature: Feature, read: Quantity) -> float:
         """Reading over the usual. Beyond what the table knows, more of the same is no further evidence."""
         known = [table[feature] for table in SHIFTS[layout].values()]
         usual = self.of(layout, feature)
@@ -181,7 +182,7 @@ def diagnose(
 
 
 def _weighed_up(
-    read: Mapping[Feature, Value],
+    read: Mapping[Feature, Quantity],
     usual: Usual,
     layouts: Sequence[Layout],
     well: Condition,
@@ -224,7 +225,7 @@ class _Odds:
     misfit: float
 
 
-def _odds(read: Mapping[Feature, Value], usual: Usual, layouts: Sequence[Layout], well: Condition) -> _Odds:
+def _odds(read: Mapping[Feature, Quantity], usual: Usual, layouts: Sequence[Layout], well: Condition) -> _Odds:
     weight: dict[tuple[Condition, float], float] = {}
     misfit: dict[Condition, tuple[float, float]] = {}
     stands = {
@@ -283,7 +284,7 @@ def _named(odds: Sequence[tuple[Condition, float]]) -> tuple[Condition, ...]:
 
 
 def _best_questions(
-    candidates: Sequence[Condition], read: Mapping[Feature, Value], usual: Usual, layout: Layout
+    candidates: Sequence[Condition], read: Mapping[Feature, Quantity], usual: Usual, layout: Layout
 ) -> tuple[Feature, ...]:
     """Features not read yet that would tell the two likeliest apart, best first."""
     if len(candidates) < 2:

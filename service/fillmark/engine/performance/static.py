@@ -15,7 +15,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fillmark.engine.performance.values import Probes, Value, bar, celsius, spread
+from fillmark.engine.performance.values import Probes, bar, celsius, spread
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.report import Finding
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 
@@ -48,8 +49,8 @@ class StaticCheck:
 
     fit: Fit
     saturation_pa: float | None
-    excess_pa: Value | None
-    air_pa: Value | None
+    excess_pa: Quantity | None
+    air_pa: Quantity | None
     least_visible_air_pa: float | None
     others: tuple[str, ...]
     finding: Finding
@@ -99,7 +100,7 @@ def static_check(
 
 def _excess(
     refrigerant: Refrigerant, pressure_abs_pa: float | None, ambient_k: float | None, probes: Probes
-) -> Value | None:
+) -> Quantity | None:
     if pressure_abs_pa is None or ambient_k is None or not 0.0 < pressure_abs_pa < math.inf:
         return None
     try:
@@ -107,10 +108,10 @@ def _excess(
         thermal = spread(refrigerant.bubble_pressure_pa, ambient_k, math.hypot(probes.air_k, SOAK_K))
     except OutOfRangeError:
         return None
-    return Value(pressure_abs_pa - saturation, math.hypot(thermal, probes.pressure_u_pa(pressure_abs_pa)))
+    return Quantity(pressure_abs_pa - saturation, math.hypot(thermal, probes.pressure_u_pa(pressure_abs_pa)))
 
 
-def _fits(excess: Value | None) -> bool:
+def _fits(excess: Quantity | None) -> bool:
     return excess is not None and abs(excess.value) <= COVERAGE * excess.u
 
 
@@ -142,7 +143,7 @@ _NEXT = {
 }
 
 
-def _finding(fit: Fit, name: str, seen: str, excess: Value, others: tuple[str, ...]) -> Finding:
+def _finding(fit: Fit, name: str, seen: str, excess: Quantity, others: tuple[str, ...]) -> Finding:
     not_proved = [
         f"Air below a partial pressure of {COVERAGE * excess.u / 1e3:.0f} kPa would not have shown.",
         "The amount of charge: while liquid is left, pressure is the same for every charge.",

@@ -1,4 +1,4 @@
-"""A number with its standard uncertainty, what the probes leave open, and how a result is told."""
+"""What the probes leave open, and how a result is told."""
 
 from __future__ import annotations
 
@@ -7,18 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 ZERO_CELSIUS_K = 273.15
-
-
-@dataclass(frozen=True, slots=True)
-class Value:
-    """A value and its standard uncertainty (k = 1), in one unit that the field's name or docstring says."""
-
-    value: float
-    u: float
-
-    def minus(self, other: Value) -> Value:
-        """The difference of two values that share no error."""
-        return Value(self.value - other.value, math.hypot(self.u, other.u))
 
 
 @dataclass(frozen=True, slots=True)

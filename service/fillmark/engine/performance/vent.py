@@ -23,7 +23,8 @@ from dataclasses import dataclass, replace
 
 from fillmark.engine.performance import psychrometrics as air
 from fillmark.engine.performance.cycle import CycleInput
-from fillmark.engine.performance.values import Probes, Value
+from fillmark.engine.performance.values import Probes
+from fillmark.engine.quantity import Quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +71,8 @@ class Expected:
         humidity_known: whether humidity was read.
     """
 
-    vent: Value
-    evaporating: Value
+    vent: Quantity
+    evaporating: Quantity
     load_j_kg: float
     duty: float
     sensible_share: float
@@ -114,8 +115,8 @@ def expected(given: CycleInput, probes: Probes, rule: Rule = VEHICLE_RULE) -> Ex
     vent_u = math.hypot(rule.model_u_k, (wet.vent_k - dry.vent_k) / 2.0, warmer.vent_k - middle.vent_k)
     cold_u = math.hypot(rule.model_u_k, (_evaporating(wet) - _evaporating(dry)) / 2.0)
     return Expected(
-        vent=Value(middle.vent_k, vent_u),
-        evaporating=Value(_evaporating(middle), cold_u),
+        vent=Quantity(middle.vent_k, vent_u),
+        evaporating=Quantity(_evaporating(middle), cold_u),
         load_j_kg=middle.load_j_kg,
         duty=middle.duty,
         sensible_share=middle.sensible_share,

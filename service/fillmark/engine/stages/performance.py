@@ -12,8 +12,9 @@ from fillmark.engine.events import SetEngine
 from fillmark.engine.performance.conditions import STATIONARY, VEHICLE
 from fillmark.engine.performance.report import PerformanceReport, performance_report
 from fillmark.engine.performance.static import StaticCheck, static_check
-from fillmark.engine.performance.values import Probes, Value
+from fillmark.engine.performance.values import ZERO_CELSIUS_K, Probes
 from fillmark.engine.performance.watch import Watch
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.report import Number, Report
 
 if TYPE_CHECKING:
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
 
 EQUAL_SHARE = 0.03
 """Sides that differ by less are equal: the circuit has stood."""
-
-ICE_POINT_K = 273.15
 
 
 def static_of(course: Course) -> StaticCheck | None:
@@ -84,7 +83,7 @@ def _si(course: Course, reading: Reading) -> float | None:
     if kind == "pressure":
         return course.pressure_abs_pa(reading.channel)
     if kind == "temperature":
-        return reading.value + ICE_POINT_K
+        return reading.value + ZERO_CELSIUS_K
     return reading.value / 100.0 if kind == "humidity" else None
 
 
@@ -99,7 +98,7 @@ def _verdict(found: PerformanceReport) -> str:
 
 def _numbers(found: PerformanceReport) -> dict[str, Number]:
     seen = found.cycle
-    quantities: dict[str, Value | None] = {
+    quantities: dict[str, Quantity | None] = {
         "evaporating_k": seen.evaporating,
         "condensing_k": seen.condensing,
         "superheat_k": seen.superheat,

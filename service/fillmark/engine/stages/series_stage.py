@@ -12,9 +12,9 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from fillmark.engine.hose import bore_volume_m3
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.report import Report
 from fillmark.engine.vacuum.gauge import Gauge
-from fillmark.engine.vacuum.quantity import Quantity
 from fillmark.engine.vacuum.series import Sample, SampleRefusedError, Series
 
 if TYPE_CHECKING:

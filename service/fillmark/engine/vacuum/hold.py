@@ -36,13 +36,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.vacuum.algebra import Whitener
 from fillmark.engine.vacuum.blocks import Blocks, blocks_of, covariance
 from fillmark.engine.vacuum.detection import LONGEST_HOLD_S, Detection, detection, hold_needed_s
 from fillmark.engine.vacuum.hold_types import Doubt, Hold, HoldSetup, HoldTooShortError, Verdict
 from fillmark.engine.vacuum.hold_words import finding
 from fillmark.engine.vacuum.leak_rate import pv_flow
-from fillmark.engine.vacuum.quantity import Quantity
 from fillmark.engine.vacuum.rise_models import (
     LONGEST_SHARE,
     OUTGAS_LONGEST_S,

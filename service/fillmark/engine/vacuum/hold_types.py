@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from fillmark.engine.atmosphere import STANDARD_PA
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.report import NOTHING_SAID, Finding
 from fillmark.engine.vacuum.gauge import Gauge
-from fillmark.engine.vacuum.quantity import Quantity
 from fillmark.engine.vacuum.rise_models import Shape
 
 WANTED_RISE_PA_S = 66.7 / 1800.0

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from fillmark.engine.quantity import Quantity, pressure_text
 from fillmark.engine.report import Finding
 from fillmark.engine.vacuum.hold_types import Doubt, Hold, HoldSetup, Verdict
-from fillmark.engine.vacuum.quantity import Quantity, pressure_text
 
 NOT_UNDER_PRESSURE = "It does not prove that seals hold against pressure from inside: vacuum pulls many of them shut."
 NOT_A_GRADE = "It is no grade in grams per year: here air comes in at 1 bar, in use refrigerant goes out at many."

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fillmark.engine.vacuum.quantity import Quantity
+from fillmark.engine.quantity import Quantity
 
 GAS_CONSTANT = 8.314462618
 REFERENCE_K = 293.15

@@ -20,13 +20,13 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from fillmark.engine.atmosphere import Barometer
+from fillmark.engine.quantity import Quantity, pressure_text
 from fillmark.engine.report import NOTHING_SAID, Finding
 from fillmark.engine.vacuum.blocks import blocks_of
 from fillmark.engine.vacuum.detection import Detection, detection
 from fillmark.engine.vacuum.gauge import Gauge
 from fillmark.engine.vacuum.hold_types import HoldTooShortError
 from fillmark.engine.vacuum.leak_rate import pv_flow
-from fillmark.engine.vacuum.quantity import Quantity, pressure_text
 from fillmark.engine.vacuum.series import Sample
 
 DRIFT_U_K = 1.5

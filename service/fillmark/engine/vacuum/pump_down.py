@@ -23,12 +23,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.vacuum.algebra import Solution, solve
 from fillmark.engine.vacuum.conductance import effective_speed_m3_s
 from fillmark.engine.vacuum.gauge import Gauge
 from fillmark.engine.vacuum.pump_types import Cause, PumpDown, PumpDownTooShortError, PumpSetup
 from fillmark.engine.vacuum.pump_words import told
-from fillmark.engine.vacuum.quantity import Quantity
 from fillmark.engine.vacuum.series import Sample
 from fillmark.engine.vacuum.water import TRIPLE_PA, phase_at, saturation_pressure_pa, saturation_temperature_k
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.report import NOTHING_SAID, Finding
 from fillmark.engine.setup import Hose
 from fillmark.engine.vacuum.gauge import Gauge
-from fillmark.engine.vacuum.quantity import Quantity
 from fillmark.engine.vacuum.water import Phase
 
 

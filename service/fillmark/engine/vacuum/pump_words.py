@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fillmark.engine.quantity import pressure_text
 from fillmark.engine.report import Finding
 from fillmark.engine.vacuum.pump_types import Cause, PumpDown, PumpSetup
-from fillmark.engine.vacuum.quantity import pressure_text
 
 SAID = {
     Cause.WET: "The pressure stands at the saturation pressure of water: moisture is boiling off.",

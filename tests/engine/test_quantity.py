@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fillmark.engine.vacuum.quantity import Quantity, plus_minus, pressure_text
+from fillmark.engine.quantity import Quantity, plus_minus, pressure_text
 
 
 @pytest.mark.parametrize(

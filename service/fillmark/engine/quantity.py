@@ -17,6 +17,10 @@ class Quantity:
         """The same quantity in another unit."""
         return Quantity(self.value * factor, self.u * abs(factor))
 
+    def minus(self, other: Quantity) -> Quantity:
+        """The difference of two quantities that share no error."""
+        return Quantity(self.value - other.value, math.hypot(self.u, other.u))
+
 
 def plus_minus(value: float, expanded: float) -> str:
     """A value with its expanded uncertainty (k = 2) to two digits, and the value to the same place (GUM 7.2.6)."""
