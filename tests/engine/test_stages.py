@@ -12,6 +12,7 @@ from fillmark.engine import events as ev
 from fillmark.engine.report import Report
 from fillmark.engine.setup import Limits, VacuumGauge
 from fillmark.engine.step_folds import step_report
+from fillmark.engine.vacuum.leak_rate import EQUIVALENT_CAUTION
 from fillmark.refrigerants import facade
 
 if TYPE_CHECKING:
@@ -61,6 +62,8 @@ def test_a_straight_rise_is_a_leak_of_volume_times_slope(make_bench: MakeBench) 
     assert found.verdict == "leaking"
     assert found.numbers["q_pa_m3_s"] == pytest.approx(2e-3, rel=0.1)
     assert found.does_not_prove
+    (as_refrigerant,) = (line for line in found.measured if "µg/s" in line)
+    assert as_refrigerant.endswith(EQUIVALENT_CAUTION)
 
 
 def test_a_still_gauge_is_tight_and_says_what_it_could_have_seen(make_bench: MakeBench) -> None:
@@ -72,6 +75,7 @@ def test_a_still_gauge_is_tight_and_says_what_it_could_have_seen(make_bench: Mak
     limit = found.numbers["limit_q_pa_m3_s"]
     assert isinstance(limit, float)
     assert 0.0 < limit < 4e-3 * 37.0 / 1800.0  # a leak of 0.037 Pa/s, by hand, must have been visible
+    assert not any("µg/s" in line for line in found.measured)  # no leak was found, so none is reckoned in refrigerant
 
 
 def test_while_the_pump_draws_nothing_is_held(make_bench: MakeBench) -> None:

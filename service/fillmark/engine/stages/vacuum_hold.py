@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fillmark.engine.events import Fact, SetValve
@@ -16,8 +17,10 @@ from fillmark.engine.stages.series_stage import (
     volume_of,
 )
 from fillmark.engine.vacuum.hold import judge
-from fillmark.engine.vacuum.hold_types import Hold, HoldSetup, HoldTooShortError
+from fillmark.engine.vacuum.hold_types import Hold, HoldSetup, HoldTooShortError, Verdict
+from fillmark.engine.vacuum.leak_rate import refrigerant_equivalent
 from fillmark.engine.vacuum.series import Sample
+from fillmark.refrigerants.protocol import OutOfRangeError
 
 if TYPE_CHECKING:
     from fillmark.engine.course import Course
@@ -43,7 +46,18 @@ def _judge(samples: Sequence[Sample], course: Course, stage: SeriesStage) -> Rep
         hold = judge(samples, setup)
     except HoldTooShortError:
         return None
-    return Report.of(hold.finding, str(hold.verdict), _numbers(hold))
+    told = replace(hold.finding, measured=(*hold.finding.measured, *_equivalent(hold, course)))
+    return Report.of(told, str(hold.verdict), _numbers(hold))
+
+
+def _equivalent(hold: Hold, course: Course) -> tuple[str, ...]:
+    """What a leak that was found would pass of the circuit's refrigerant, with its caution."""
+    if hold.q_pa_m3_s is None or hold.verdict not in {Verdict.LEAKING, Verdict.BOTH}:
+        return ()
+    try:
+        return (refrigerant_equivalent(hold.q_pa_m3_s, course.setup.circuit.refrigerant).sentence,)
+    except OutOfRangeError:
+        return ()
 
 
 def _numbers(hold: Hold) -> dict[str, Number]:
