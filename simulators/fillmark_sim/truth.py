@@ -45,6 +45,15 @@ class Truth:
         if again or event not in self.at:
             self.at[event] = round(time_s, 3)
 
+    @property
+    def outcome(self) -> str:
+        """What came of it, in a few words."""
+        return self.charge_outcome()
+
+    def charge_outcome(self) -> str:
+        """What the charge came to."""
+        return f"{self.charged_kg * 1e3:.1f} g in the circuit, aim {self.aim_kg * 1e3:.0f} g"
+
     def to_json(self) -> dict[str, object]:
         """Plain data for the truth file: masses to 0.1 g, a fine track only before the last valve closed."""
         closed = self.at.get("valve-closed", 0.0)

@@ -23,7 +23,7 @@ ABOUT = {
     "agent": "Read the devices of a bay and send their readings to the service, through outages.",
     "plan": "Plan a charge: all of one container, then so much of the next, and what stays in it.",
     "replay": "Replay a recorded stream as fast as possible",
-    "simulate": "Simulate a charge and record it, with the truth beside it.",
+    "simulate": "Simulate a charge or a visit and record it, with the truth beside it.",
     "watch": "Watch the mass go in.",
 }
 HEAVY = {"CoolProp", "fastapi", "uvicorn", "pydantic", "pint", "httpx", "aiosqlite", "fillmark_sim"}

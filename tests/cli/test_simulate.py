@@ -79,3 +79,17 @@ def test_a_folder_that_cannot_be_written_is_named(run: Run, tmp_path: Path, belo
     assert (outcome.status, outcome.out) == (2, "")
     assert outcome.one_line.startswith(f"{folder}: ")
     assert outcome.one_line.endswith("; choose another folder with --out")
+
+
+def test_a_visit_without_a_charge_says_what_was_done_instead(run: Run, tmp_path: Path) -> None:
+    outcome = run("simulate", "refuse-truck-recovery", "--out", tmp_path)
+    told = json.loads((tmp_path / "refuse-truck-recovery.truth.json").read_text())["steps"]["recovery"]
+    wanted = f"recovery: {told['recovered_kg']:.3f} kg recovered, nothing was charged -> "
+    assert outcome.out.startswith(f"refuse-truck-recovery: {wanted}")
+    assert "in the circuit" not in outcome.out
+
+
+def test_a_visit_with_a_charge_says_both(run: Run, tmp_path: Path) -> None:
+    said = run("simulate", "refrigerated-van-whole-job", "--out", tmp_path).out
+    assert "vacuum hold: tight, " in said
+    assert " g in the circuit, aim 720 g -> " in said

@@ -22,7 +22,7 @@ def simulate(
     out: Annotated[Path, typer.Option(help="Folder for NAME.senml.jsonl and NAME.truth.json.")] = Path(),
     by_hand: Annotated[bool, typer.Option(help="Nobody looks at Fillmark: close by the true mass.")] = False,
 ) -> None:
-    """Simulate a charge and record it, with the truth beside it."""
+    """Simulate a charge or a visit and record it, with the truth beside it."""
     from fillmark_sim import scenarios
     from fillmark_sim.stream import write_stream
 
@@ -43,10 +43,7 @@ def simulate(
             truth = write_stream(out / one.name, one, seed, None if by_hand else looking_at_fillmark())
         except OSError as error:
             fail(f"{out}: {error.strerror}; choose another folder with --out")
-        typer.echo(
-            f"{one.name}: {truth.charged_kg * 1e3:.1f} g in the circuit, aim {truth.aim_kg * 1e3:.0f} g"
-            f" -> {out / one.name}.senml.jsonl"
-        )
+        typer.echo(f"{one.name}: {truth.outcome} -> {out / one.name}.senml.jsonl")
 
 
 def looking_at_fillmark() -> Callable[[Pack], Iterable[str]]:

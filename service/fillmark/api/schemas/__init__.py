@@ -1,0 +1,90 @@
+"""The documents as OpenAPI shows them, one file a resource. Tests hold the answers to these models."""
+
+from __future__ import annotations
+
+from fillmark.api.schemas.base import (
+    ACTION,
+    NOT_MODIFIED,
+    OPEN,
+    PROBLEM_JSON,
+    Document,
+    ProblemDocument,
+    Responses,
+    body_of,
+    problems,
+)
+from fillmark.api.schemas.glance import ActionAnswer, BayList, BayRow, Glance, GlanceBase, Heard
+from fillmark.api.schemas.health import Health
+from fillmark.api.schemas.job_log import LogPage, LogRow
+from fillmark.api.schemas.jobs import (
+    Active,
+    BudgetTerm,
+    ChannelValue,
+    Container,
+    JobList,
+    JobRow,
+    JobView,
+    Oil,
+    Plan,
+    Raised,
+    Remark,
+    ReplacedPart,
+    Safety,
+    StepRecord,
+    StepReport,
+)
+from fillmark.api.schemas.readings import PACK, Receipt
+from fillmark.api.schemas.refrigerants import (
+    Bubble,
+    Dew,
+    Gwp,
+    RefrigerantList,
+    RefrigerantRow,
+    RefrigerantView,
+    Saturation,
+)
+
+__all__ = [
+    "ACTION",
+    "NOT_MODIFIED",
+    "OPEN",
+    "PACK",
+    "PROBLEM_JSON",
+    "ActionAnswer",
+    "Active",
+    "BayList",
+    "BayRow",
+    "Bubble",
+    "BudgetTerm",
+    "ChannelValue",
+    "Container",
+    "Dew",
+    "Document",
+    "Glance",
+    "GlanceBase",
+    "Gwp",
+    "Health",
+    "Heard",
+    "JobList",
+    "JobRow",
+    "JobView",
+    "LogPage",
+    "LogRow",
+    "Oil",
+    "Plan",
+    "ProblemDocument",
+    "Raised",
+    "Receipt",
+    "RefrigerantList",
+    "RefrigerantRow",
+    "RefrigerantView",
+    "Remark",
+    "ReplacedPart",
+    "Responses",
+    "Safety",
+    "Saturation",
+    "StepRecord",
+    "StepReport",
+    "body_of",
+    "problems",
+]
