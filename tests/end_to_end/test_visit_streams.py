@@ -21,9 +21,9 @@ TRUTHS: dict[str, dict[str, Any]] = {
 NOT_WRONG = {
     "tight": {"tight", "undecided", "over the limit"},
     "leaking": {"leaking", "undecided"},
-    "wet": {"wet_or_outgassing", "undecided"},
+    "wet": {"wet_or_outgassing", "wet_leak_not_excluded", "undecided"},
     # Where the leak is lost in the vapour, its Q with its uncertainty still has to cover it: see below.
-    "both": {"both", "wet_or_outgassing", "undecided"},
+    "both": {"leaking_and_wet", "wet_leak_not_excluded", "undecided"},
 }
 """What a standing test may say of each truth."""
 

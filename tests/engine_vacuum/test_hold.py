@@ -95,6 +95,16 @@ def test_a_longer_hold_decides_it(hold: Make) -> None:
     assert judged(hold, "leaking", q=2e-4, minutes=90.0).verdict is Verdict.LEAKING
 
 
+def test_wet_denies_a_leak_only_where_its_bound_lies_below_what_counts(hold: Make) -> None:
+    made = hold(**CASES["wet"])
+    bound = judge(made.samples, made.setup).leak_bound_pa_s
+    excluded = judge(made.samples, replace(made.setup, wanted_rise_pa_s=1.01 * bound))
+    left_open = judge(made.samples, replace(made.setup, wanted_rise_pa_s=0.99 * bound))
+    assert (excluded.verdict, left_open.verdict) == (Verdict.WET, Verdict.WET_LEAK_OPEN)
+    assert any("may hide behind the vapour" in line for line in left_open.finding.does_not_prove)
+    assert any("Do not charge before" in line for line in left_open.finding.next)
+
+
 def test_a_needle_cannot_say_tight(hold: Make) -> None:
     found = judged(hold, "tight", resolution_pa=3386.389, noise_share=0.15)
     assert found.verdict is Verdict.UNDECIDED
@@ -211,8 +221,8 @@ def test_more_noise_never_makes_a_firm_verdict_wrong(hold: Make, name: str, shar
     allowed = {
         Verdict.TIGHT: {Verdict.TIGHT},
         Verdict.LEAKING: {Verdict.LEAKING},
-        Verdict.WET: {Verdict.WET},
-        Verdict.BOTH: {Verdict.BOTH, Verdict.LEAKING, Verdict.WET},
+        Verdict.WET: {Verdict.WET, Verdict.WET_LEAK_OPEN},
+        Verdict.BOTH: {Verdict.BOTH, Verdict.LEAKING, Verdict.WET_LEAK_OPEN},
     }[true]
     assert found.verdict in {*allowed, Verdict.UNDECIDED}
 

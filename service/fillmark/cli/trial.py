@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 ROWS = ("tight", "leaking", "leaking, below the limit", "wet", "both", "both, leak below the limit")
 COLUMNS = (
-    "tight", "leaking", "wet_or_outgassing", "leaking_and_wet",
+    "tight", "leaking", "wet_or_outgassing", "wet_leak_not_excluded", "leaking_and_wet",
     "undecided: leak_or_moisture", "undecided: not_sensitive", "undecided: below_scale",
     "undecided: at_water_saturation",
 )  # fmt: skip
@@ -31,6 +31,7 @@ class Tally:
 
     table: Counter[tuple[str, str]] = field(default_factory=Counter)
     wrong: list[int] = field(default_factory=list)
+    missed: int = 0
     named: int = 0
     covered: int = 0
     bounded: int = 0
@@ -53,13 +54,14 @@ class Tally:
         self.table[row_of(case, hold), column] += 1
         if is_wrong(case, hold):
             self.wrong.append(number)
+        self.missed += is_wrong(case, hold) or misses(case, hold)
         q = hold.q_pa_m3_s
         if q is not None and hold.verdict in {"leaking", "leaking_and_wet"}:
             self.named += 1
             self.covered += abs(q.value - case.leak_q_pa_m3_s) <= 2.0 * q.u
-        if hold.verdict == "wet_or_outgassing":
+        if hold.verdict in {"wet_or_outgassing", "wet_leak_not_excluded"}:
             self.bounds += 1
-            self.bounded += case.leak_q_pa_m3_s / case.true_volume_m3 <= hold.leak_bound_pa_s
+            self.bounded += _leak_pa_s(case) <= hold.leak_bound_pa_s
         if hold.doubt == "leak_or_moisture":
             self.fisher.append(hold.expected_need)
 
@@ -77,9 +79,27 @@ def judge(case: HoldCase) -> Hold:
     return judge_hold(series_of(case.samples).samples, HoldSetup(gauge, volume, case.coldest_k))
 
 
+def misses(case: HoldCase, hold: Hold) -> bool:
+    """Whether a verdict is silent on a cause that this hold would have shown, had it been alone."""
+    leak, vapour = leak_shows(case, hold), case.volatile_rise_pa >= hold.sure_limit_pa_s * hold.duration_s
+    match hold.verdict:
+        case "tight":
+            return leak or vapour
+        case "leaking":
+            return vapour
+        case "wet_or_outgassing":
+            return leak
+        case _:
+            return False
+
+
+def _leak_pa_s(case: HoldCase) -> float:
+    return case.leak_q_pa_m3_s / case.true_volume_m3
+
+
 def leak_shows(case: HoldCase, hold: Hold) -> bool:
     """Whether the leak is one that this hold claims to detect 95 times in 100."""
-    return case.leak_q_pa_m3_s / case.true_volume_m3 >= hold.sure_limit_pa_s
+    return _leak_pa_s(case) >= hold.sure_limit_pa_s
 
 
 def row_of(case: HoldCase, hold: Hold) -> str:
@@ -90,16 +110,21 @@ def row_of(case: HoldCase, hold: Hold) -> str:
 
 
 def is_wrong(case: HoldCase, hold: Hold) -> bool:
-    """Whether the verdict says something that is not so.
+    """Whether the verdict names what is not so, or denies what it promised to see.
 
-    TIGHT claims that nothing above its sure limit comes in, LEAKING that gas comes in, WET that vapour does.
+    TIGHT denies a leak above the hold's own sure limit, and vapour that rises as much. LEAKING names a leak and leaves
+    open whether there is vapour too. WET names vapour and denies a leak of the wanted size. WET_LEAK_OPEN names vapour.
     """
+    from fillmark.engine.vacuum.hold_types import WANTED_RISE_PA_S
+
     match hold.verdict:
         case "tight":
             return leak_shows(case, hold) or case.volatile_rise_pa > hold.sure_limit_pa_s * hold.duration_s
         case "leaking":
             return case.truth not in {"leaking", "both"}
         case "wet_or_outgassing":
+            return case.truth not in {"wet", "both"} or _leak_pa_s(case) >= WANTED_RISE_PA_S
+        case "wet_leak_not_excluded":
             return case.truth not in {"wet", "both"}
         case "leaking_and_wet":
             return case.truth != "both"
@@ -161,7 +186,11 @@ def as_markdown(tally: Tally) -> Iterator[str]:
     yield ""
     numbers = f" (holds {', '.join(map(str, tally.wrong))})" if tally.wrong else ""
     yield f"Wrong: {len(tally.wrong)} of {tally.holds} holds, {len(tally.wrong) / tally.holds:.1%}{numbers}."
-    yield f"Decided: {tally.decided} of {tally.holds}."
+    yield f"Decided: {tally.decided} of {tally.holds}; wrong among them {len(tally.wrong) / max(tally.decided, 1):.1%}."
+    yield (
+        f"Wrong, or silent on a cause that this hold would have shown alone: {tally.missed}, "
+        f"{tally.missed / max(tally.decided, 1):.1%} of those decided."
+    )
     if tally.named:
         yield f"Q ± 2u covers the true leak in {tally.covered / tally.named:.0%} of {tally.named} leaks named."
     if tally.bounds:

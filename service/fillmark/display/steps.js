@@ -34,7 +34,7 @@ const BACK = Object.freeze({
   pressure_test: { leaking: "pressure_test", undecided: "pressure_test", "over the limit": "pressure_test" },
   evacuation: { "still falling": "evacuation", wet: "evacuation" },
   vacuum_hold: {
-    leaking: "pressure_test", leaking_and_wet: "pressure_test", wet_or_outgassing: "evacuation", undecided: "vacuum_hold",
+    leaking: "pressure_test", leaking_and_wet: "pressure_test", wet_or_outgassing: "evacuation", wet_leak_not_excluded: "evacuation", undecided: "vacuum_hold",
   },
 });
 

@@ -16,15 +16,18 @@ Rules, in this order:
    | leak needed | vapour needed | verdict |
    |---|---|---|
    | yes | no | LEAKING |
-   | no | yes | WET |
+   | no | yes | WET, or WET_LEAK_OPEN (rule 5) |
    | yes | yes | BOTH |
    | no | no | UNDECIDED |
-5. If even "both" leaves more than the errors allow, needs shrink by the root of that excess (Birge 1932).
-6. The odds of the four shapes are weights exp(-BIC / 2) of the Bayesian information criterion, BIC = misfit + k ln m
+5. WET says that no leak counts, so it needs what TIGHT needs: the leak's 95 % bound beside the vapour must not exceed
+   the wanted size. Slow vapour imitates a leak; where the bound stays above, the verdict is WET_LEAK_OPEN: vapour for
+   certain, and a leak neither shown nor excluded.
+6. If even "both" leaves more than the errors allow, needs shrink by the root of that excess (Birge 1932).
+7. The odds of the four shapes are weights exp(-BIC / 2) of the Bayesian information criterion, BIC = misfit + k ln m
    (Schwarz 1978): its price of a parameter grows with the number m of blocks, so that a longer look does not favour the
    richer shape, and m does not grow with the sampling rate.
 
-Vapour of refrigerant or of oil rises like that of water. WET therefore means "wet or outgassing".
+Vapour of refrigerant or of oil rises like that of water. "Wet" therefore means "wet or outgassing".
 Q = V dp/dt of the leak. Two descriptions are averaged by BIC: a leak alone, and a leak beside vapour, the latter over
 its profile likelihood (all leaks of zero or more, each with the best vapour for it). Its uncertainty holds the doubt
 how much is leak and how much vapour, and the volume's. Without a volume there is no Q.
@@ -78,6 +81,8 @@ PROFILE_TURNS = 3
 SHORTEST_SAMPLES = 10
 AT_CEILING_SHARE = 0.1
 
+ONE_SIDED_95 = 1.645
+"""So many standard deviations above the mean hold 95 % of a normal distribution below them."""
 
 VERDICTS = {
     (True, False): Verdict.LEAKING,
@@ -86,6 +91,8 @@ VERDICTS = {
     (False, False): Verdict.UNDECIDED,
 }
 """By (leak needed, vapour needed)."""
+
+NAMES_VAPOUR = {Verdict.WET, Verdict.WET_LEAK_OPEN, Verdict.BOTH}
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +109,14 @@ class _Comparison:
 
 
 @dataclass(frozen=True, slots=True)
+class _Leak:
+    """The leak's part of the rise, Pa/s: `slope` over all descriptions, `bound_pa_s` for 95 % beside vapour."""
+
+    slope: Quantity
+    bound_pa_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class _Case:
     """All that was worked out of a hold."""
 
@@ -109,6 +124,7 @@ class _Case:
     seen: Detection
     family: Family
     compared: _Comparison
+    leak: _Leak
 
 
 def judge(samples: Sequence[Sample], setup: HoldSetup) -> Hold:
@@ -125,10 +141,12 @@ def judge(samples: Sequence[Sample], setup: HoldSetup) -> Hold:
     seen = detection(blocks, level, at_zero=clipped)
     family = _family(blocks, setup)
     compared = _compare(blocks, family)
-    verdict, doubt = _verdict(blocks, setup, seen, compared, level)
+    leak = _leak(blocks, setup, family, compared)
+    case = _Case(blocks, seen, family, compared, leak)
+    verdict, doubt = _verdict(case, setup, level)
     if doubt is Doubt.NOT_SENSITIVE and clipped:
         doubt = Doubt.BELOW_SCALE
-    made = _result(setup, _Case(blocks, seen, family, compared), verdict, doubt)
+    made = _result(setup, case, verdict, doubt)
     made = replace(made, wanted_hold_s=_longer(made, setup, blocks))
     return replace(made, finding=finding(made, setup))
 
@@ -200,16 +218,17 @@ def _chi2_between(family: Family, fits: dict[Shape, Fit]) -> float:
     return family.dry_fit(wet.curve, leaking=True).chi2
 
 
-def _verdict(
-    blocks: Blocks, setup: HoldSetup, seen: Detection, compared: _Comparison, level_pa: float
-) -> tuple[Verdict, Doubt | None]:
+def _verdict(case: _Case, setup: HoldSetup, level_pa: float) -> tuple[Verdict, Doubt | None]:
+    seen, compared = case.seen, case.compared
     if not (seen.detected or compared.rise_need >= RISEN_SIGMA):
         if seen.sure_limit_pa_s > setup.wanted_pa_s:
             return Verdict.UNDECIDED, Doubt.NOT_SENSITIVE
-        if _at_ceiling(blocks, setup, level_pa):
+        if _at_ceiling(case.blocks, setup, level_pa):
             return Verdict.UNDECIDED, Doubt.AT_WATER_SATURATION
         return Verdict.TIGHT, None
     said = VERDICTS[compared.leak_need >= NEED_SIGMA, compared.vapour_need >= NEED_SIGMA]
+    if said is Verdict.WET and case.leak.bound_pa_s > setup.wanted_pa_s:
+        return Verdict.WET_LEAK_OPEN, None
     return said, Doubt.LEAK_OR_MOISTURE if said is Verdict.UNDECIDED else None
 
 
@@ -220,6 +239,13 @@ def _at_ceiling(blocks: Blocks, setup: HoldSetup, level_pa: float) -> bool:
     high = saturation_pressure_pa(setup.coldest_k + 2.0 * COLDEST_U_K)
     blunt = blocks.gauge.reading_u_pa > AT_CEILING_SHARE * high
     return not blunt and low <= level_pa <= high
+
+
+def _leak(blocks: Blocks, setup: HoldSetup, family: Family, compared: _Comparison) -> _Leak:
+    beside, misfit = _beside_vapour(blocks, family, compared)
+    slope = _leak_slope(blocks, family, compared, beside, misfit)
+    with_span = Quantity(slope.value, math.hypot(slope.u, setup.gauge.span_share_u * slope.value))
+    return _Leak(with_span, beside.value + ONE_SIDED_95 * beside.u)
 
 
 def _leak_slope(blocks: Blocks, family: Family, compared: _Comparison, beside: Quantity, misfit: float) -> Quantity:
@@ -257,12 +283,8 @@ def _beside_vapour(blocks: Blocks, family: Family, compared: _Comparison) -> tup
 
 def _result(setup: HoldSetup, case: _Case, verdict: Verdict, doubt: Doubt | None) -> Hold:
     blocks, seen, compared = case.blocks, case.seen, case.compared
-    beside, misfit = _beside_vapour(blocks, case.family, compared)
-    slope = _leak_slope(blocks, case.family, compared, beside, misfit)
-    span = setup.gauge.span_share_u
-    slope = Quantity(slope.value, math.hypot(slope.u, span * slope.value))
     volume = setup.volume_m3
-    vapour = compared.fits[Shape.BOTH].sources if verdict in {Verdict.WET, Verdict.BOTH} else ()
+    vapour = compared.fits[Shape.BOTH].sources if verdict in NAMES_VAPOUR else ()
     u_step = math.hypot(
         setup.gauge.resolution_pa / math.sqrt(6.0), math.sqrt(2.0 * blocks.white_pa2 / blocks.counts[0])
     )
@@ -273,9 +295,9 @@ def _result(setup: HoldSetup, case: _Case, verdict: Verdict, doubt: Doubt | None
         start_pa=blocks.pressures_pa[0],
         rise_pa=Quantity(blocks.pressures_pa[-1] - blocks.pressures_pa[0], u_step),
         thermal_rise_pa=_thermal(blocks),
-        slope_pa_s=slope,
-        leak_bound_pa_s=beside.value + 1.645 * beside.u,
-        q_pa_m3_s=None if volume is None else pv_flow(volume, slope),
+        slope_pa_s=case.leak.slope,
+        leak_bound_pa_s=case.leak.bound_pa_s,
+        q_pa_m3_s=None if volume is None else pv_flow(volume, case.leak.slope),
         detected=seen.detected or compared.rise_need >= RISEN_SIGMA,
         detection_limit_pa_s=seen.limit_pa_s,
         sure_limit_pa_s=seen.sure_limit_pa_s,

@@ -25,6 +25,7 @@ class Verdict(StrEnum):
     TIGHT = "tight"
     LEAKING = "leaking"
     WET = "wet_or_outgassing"
+    WET_LEAK_OPEN = "wet_leak_not_excluded"
     BOTH = "leaking_and_wet"
     UNDECIDED = "undecided"
 

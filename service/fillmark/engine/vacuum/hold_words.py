@@ -13,6 +13,7 @@ DRY = (
     "Evacuate on, with the circuit and the oil warm and the pump's gas ballast open. Then hold again.",
     "If it comes back, break the vacuum with dry nitrogen and evacuate again; renew the drier.",
 )
+FADES = "Do not charge before a hold excludes the leak: vapour gets less with each evacuation, a leak does not."
 SEEK = (
     "Do not charge. Shut the hose off at the circuit and hold again: if the rise is gone, the hose leaked.",
     "Then search the circuit with dry nitrogen and a leak detector or foam.",
@@ -56,7 +57,7 @@ def _said(hold: Hold, setup: HoldSetup) -> tuple[tuple[str, ...], tuple[str, ...
         case Verdict.LEAKING:
             proves = (f"Gas comes in at a steady {_rate(hold)}; vapour from inside would have faded more.",)
             return proves, ("It does not prove that the circuit is dry.", NOT_ONLY_CIRCUIT, NOT_A_GRADE), SEEK
-        case Verdict.WET:
+        case Verdict.WET | Verdict.WET_LEAK_OPEN:
             return _wet(hold)
         case Verdict.BOTH:
             proves = (f"Vapour comes from inside and fades; besides, gas comes in at a steady {_rate(hold)}.",)
@@ -72,11 +73,10 @@ def _wet(hold: Hold) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]
     bound = hold.leak_bound_pa_s
     volume = None if hold.limit_q_pa_m3_s is None else hold.limit_q_pa_m3_s / hold.detection_limit_pa_s
     size = _size(bound, None if volume is None else volume * bound)
-    return (
-        tuple(proves),
-        ("It does not prove which vapour it is.", f"It does not exclude a leak of up to {size} beside it."),
-        DRY,
-    )
+    which = "It does not prove which vapour it is."
+    if hold.verdict is Verdict.WET_LEAK_OPEN:
+        return tuple(proves), (which, f"A leak of up to {size} may hide behind the vapour."), (*DRY, FADES)
+    return tuple(proves), (which, f"It does not exclude a leak of up to {size} beside it."), DRY
 
 
 def _undecided(hold: Hold, setup: HoldSetup) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
