@@ -107,6 +107,7 @@ def _every_action(bench: Bench) -> list[ev.Event]:
         ev.ExplainStep(now, "handling"),
         ev.CorrectCharge(now, 1e-3, "why"),
         ev.Note(now, "text"),
+        ev.StateParticulars(now, {"company": "Weir & Sons"}),
         ev.TreatStopPoint(now, "acknowledge", "aim-reached"),
     ]
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from fillmark.engine.events import StateParticulars
 from fillmark.engine.stop_points import STOP_POINTS
 from fillmark.engine.view import glance, lives, summary
 from fillmark.refrigerants import facade
@@ -134,3 +135,11 @@ def test_the_plan_goes_down_as_the_charge_goes_up(make_bench: MakeBench) -> None
     bench.run(100.0, flow=2e-3)
     plan = bench.view["plan"]
     assert plan["need_kg"] == pytest.approx(0.3, abs=2e-3)
+
+
+def test_particulars_add_up_and_the_later_word_counts(make_bench: MakeBench) -> None:
+    bench = make_bench().open_job()
+    assert bench.view["particulars"] == {}
+    bench.feed(StateParticulars(bench.clock, {"technician": "A. Weir", "company": "Weir & Sons"}))
+    bench.feed(StateParticulars(bench.clock, {"technician": "B. Holm"}))
+    assert bench.view["particulars"] == {"technician": "B. Holm", "company": "Weir & Sons"}

@@ -74,6 +74,7 @@ class Course:
     slow_since_s: float | None = None
     slow_from_kg: float = 0.0
     notes: tuple[Note, ...] = ()
+    particulars: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
     def begun(cls, setup: Setup, time_s: float) -> Course:

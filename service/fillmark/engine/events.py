@@ -5,6 +5,7 @@ Times are Unix seconds. Masses kg, pressures Pa, temperatures K, unless the name
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -181,6 +182,14 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
+class StateParticulars:
+    """What the user enters about people, equipment and refrigerant for the record, by name of the field."""
+
+    time_s: float
+    fields: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class TreatStopPoint:
     """Acknowledge, reset, shelve or unshelve a stop point.
 
@@ -211,6 +220,7 @@ Fact = (
     | ExplainStep
     | CorrectCharge
     | Note
+    | StateParticulars
 )
 """Actions that are facts about the circuit: they take their place in time, next to the readings."""
 

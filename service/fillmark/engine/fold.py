@@ -28,6 +28,7 @@ from fillmark.engine.events import (
     RecoverHose,
     SetEngine,
     SetValve,
+    StateParticulars,
     UnmountContainer,
 )
 from fillmark.engine.hose import NOTHING, Feed, HoldUp, liquid_hold_up
@@ -213,6 +214,10 @@ def _note(course: Course, event: Note) -> Course:
     return replace(course, notes=(*course.notes, event))
 
 
+def _particulars(course: Course, event: StateParticulars) -> Course:
+    return replace(course, particulars={**course.particulars, **event.fields})
+
+
 def _aligned(course: Course, time_s: float) -> Course:
     """Bring pan, account and hose in line with the valves."""
     fed = _wants_feeding(course, time_s)
@@ -357,4 +362,5 @@ _FOLDS: Mapping[type, Callable[[Course, Any], Course]] = {
     ExplainStep: _explain,
     CorrectCharge: _correct,
     Note: _note,
+    StateParticulars: _particulars,
 }

@@ -241,4 +241,5 @@ _MAKERS: Mapping[type, Callable[[Any, float], events.Event]] = {
     actions.StopPointAction: _treat,
     actions.StopPointShelve: _treat,
     actions.Note: lambda m, t: events.Note(t, m.text),
+    actions.Particulars: lambda m, t: events.StateParticulars(t, m.model_dump(exclude={"type"}, exclude_none=True)),
 }

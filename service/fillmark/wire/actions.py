@@ -12,7 +12,7 @@ from typing import Annotated, Literal, Self, get_args
 
 from pydantic import Field, TypeAdapter, model_validator
 
-from fillmark.wire.models import FieldError, Model, Name, Reason, Text, either
+from fillmark.wire.models import FieldError, Line, Model, Name, Reason, Text, either
 from fillmark.wire.quantities import MassKg, PressurePa, SignedMassKg, TimeS, VolumeM3
 from fillmark.wire.setup import JobOpen
 
@@ -184,6 +184,33 @@ class Note(Model):
     text: Text
 
 
+class Particulars(Model):
+    """Who did it, for whom, to which equipment: what rules on refrigerants want recorded, as the user enters it.
+
+    What is said later stands in place of what was said before, field by field. `origin` is of the refrigerant charged.
+    """
+
+    type: Literal["particulars"]
+    technician: Line | None = None
+    technician_certificate: Line | None = None
+    company: Line | None = None
+    company_address: Line | None = None
+    company_certificate: Line | None = None
+    operator: Line | None = None
+    equipment: Line | None = None
+    equipment_id: Line | None = None
+    equipment_reading: Line | None = None
+    origin: Literal["virgin", "recycled", "reclaimed"] | None = None
+    origin_facility: Line | None = None
+    disposal: Line | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        if not self.model_dump(exclude={"type"}, exclude_none=True):
+            raise FieldError("technician", "nothing is said; give at least one field, such as technician")
+        return self
+
+
 Action = Annotated[
     JobOpen
     | JobClose
@@ -203,7 +230,8 @@ Action = Annotated[
     | Correct
     | StopPointAction
     | StopPointShelve
-    | Note,
+    | Note
+    | Particulars,
     Field(discriminator="type"),
 ]
 
