@@ -63,6 +63,8 @@ test("a standing test says on what side and in what scale it reads", () => {
   assert.deepEqual([stage.digits, stage.unit], ["10.5", "bar"]);
   assert.equal(stage.what, "pressure, low side, gauge, temperature taken out");
   assert.equal(plain(stage.plus), "fell by 1200 Pa ± 800 Pa");
+  const said = (fall_pa) => plain(stageOf(job("pressure_test", { ...numbers, fall_pa }, { readings }), absolute).plus);
+  for (const pa of [700, -1200]) assert.equal(said(pa), "no fall beyond 800 Pa");
   assert.deepEqual(stage.figures.map(([, text]) => plain(text)), ["–", "10 min 00 s", "3.2 × 10⁻⁴ Pa·m³/s", "1.0 × 10⁻³ Pa·m³/s"]);
 });
 

@@ -20,6 +20,18 @@ test("the close call names the valve and speaks with the present numbers", () =>
   assert.match(call.detail.replace(/\u00a0/g, " "), /2\.0 g\/s flow.*lands at 598 g/);
 });
 
+test("a silent gauge is called silent, and nobody is told to shut a valve", () => {
+  const stale = point("reading-stale", "critical", "unacknowledged active", {
+    subject: "vacuum/pressure",
+    text: "The vacuum gauge is silent. Nothing was heard for 30 s, and its last value is no longer true.",
+    what: "Do not go by the value that stands still; shut the valve where the scale is silent.",
+  });
+  const call = pickCall(view([stale]), calm);
+  assert.equal(call.word, "The vacuum gauge is silent");
+  assert.match(call.detail, /^Nothing was heard for 30 s/);
+  assert.doesNotMatch(`${call.word} ${call.detail}`, /valve/i);
+});
+
 test("a critical stop point stays large when the connection is lost, acknowledged or not", () => {
   for (const state of ["unacknowledged active", "acknowledged active"]) {
     assert.equal(pickCall(view([{ ...closeCall, state }]), { ...calm, lost: true }).severity, "critical");

@@ -205,6 +205,18 @@ def test_a_probe_that_falls_silent_does_not_hide_behind_one_that_speaks(make_ben
     assert "reading-stale" not in bench.active
 
 
+def test_a_silent_vacuum_gauge_is_called_silent_and_shuts_no_valve(make_bench: MakeBench) -> None:
+    bench = make_bench().open_job()
+    bench.begin("evacuation")
+    for _ in range(10):
+        bench.wait_until(bench.now + 5.0)
+        bench.read("vacuum/pressure", 500.0)
+    bench.wait_until(bench.now + 60.0)
+    (raised,) = bench.raised("reading-stale")
+    assert raised.text.startswith("The vacuum gauge is silent. ")
+    assert "shut" not in raised.text.lower()
+
+
 def test_a_limit_is_not_judged_by_a_dead_reading(make_bench: MakeBench) -> None:
     bench = _hot(make_bench)
     assert "high-pressure-limit" in bench.active

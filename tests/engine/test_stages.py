@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import random
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -127,12 +128,30 @@ def test_nitrogen_that_cools_is_tight_and_nitrogen_that_goes_is_not(make_bench: 
 
 
 def test_nitrogen_that_is_let_in_begins_the_test_anew(make_bench: MakeBench) -> None:
-    bench = vacuum_bench(make_bench, "pressure_test")
-    watch(bench, "low/pressure", 120.0, lambda t: 1e5 + 8e5 * t / 120.0)
-    watch(bench, "low/pressure", 900.0, lambda _: 9e5, every=10.0)
-    duration = ended(bench).numbers["duration_s"]
+    bench, noise = vacuum_bench(make_bench, "pressure_test"), random.Random(3)
+    watch(bench, "low/pressure", 120.0, lambda t: 1e5 + 8e5 * t / 120.0 + noise.gauss(0.0, 500.0))
+    watch(bench, "low/pressure", 900.0, lambda _: 9e5 + noise.gauss(0.0, 500.0), every=10.0)
+    found = ended(bench)
+    duration = found.numbers["duration_s"]
     assert isinstance(duration, float)
-    assert duration < 905.0
+    assert 880.0 < duration < 905.0
+    assert any("Nitrogen came in" in line for line in found.measured)
+
+
+def test_noise_and_an_evening_that_cools_do_not_begin_it_anew(make_bench: MakeBench) -> None:
+    """Noise of 4 kPa lets every sixth reading stand 0.4 % above the one before; nothing was let in."""
+    bench, noise = vacuum_bench(make_bench, "pressure_test"), random.Random(4)
+    for _ in range(180):
+        bench.wait_until(bench.now + 10.0)
+        kelvin = 295.0 - 4.0 * bench.now / 1800.0
+        bench.read("ambient/temperature", kelvin - 273.15)
+        bench.read("low/pressure", float(round(9e5 * kelvin / 295.0 + noise.gauss(0.0, 4e3), -2)))
+    found = ended(bench)
+    duration = found.numbers["duration_s"]
+    assert isinstance(duration, float)
+    assert duration > 1780.0
+    assert not any("Nitrogen came in" in line for line in found.measured)
+    assert any("stood still" in line for line in found.measured)
 
 
 def test_superheat_and_subcooling_of_a_running_circuit(make_bench: MakeBench) -> None:

@@ -211,7 +211,7 @@ SCRIPTS: dict[str, Script] = {
         _probed("container/temperature", 51.0), _reads("container/temperature", 45.0), "Take the heat away"
     ),
     "wrong-refrigerant-suspected": Script(_foreign, lambda b: b.unmount(), "Shut it"),
-    "reading-stale": Script(_silent, lambda b: b.run(1.0), "Shut the valve until it speaks again"),
+    "reading-stale": Script(_silent, lambda b: b.run(1.0), "shut the valve until it speaks again"),
     "unexplained-mass-step": Script(_laid_down, lambda b: b.feed(ev.ExplainStep(b.clock, "handling")), "Say so"),
     "scale-overload": Script(_overloaded, _lightened, "unload it"),
     "aim-reached": Script(lambda m: _charged(m, 0.505), _take_out, "Keep the valve shut"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 
 import pytest
@@ -57,6 +58,27 @@ def test_without_a_temperature_the_same_fall_is_no_leak() -> None:
     assert found.verdict is PressureVerdict.UNDECIDED
     assert not found.compensated
     assert found.thermal_fall_pa is None
+
+
+def test_it_speaks_of_a_fall_only_where_there_is_one() -> None:
+    still, leaks = judge(standing(cooling_k=2.0), setup()), judge(standing(fall_pa_s=8.0), setup())
+    assert "stood still" in still.finding.measured[0]
+    assert "fell" not in still.finding.measured[0]
+    assert leaks.finding.measured[0].startswith("In 30 min the pressure fell by 14")  # 8 Pa/s for 1800 s: 14.4 kPa
+    assert judge(standing(minutes=1.0), setup()).finding.measured[0].startswith("In 60 s ")
+
+
+def test_a_temperature_that_bends_is_told_from_a_leak() -> None:
+    """The gas follows its probe by nine tenths; that part of a bent temperature no straight fall can imitate."""
+    rng = random.Random(9)
+    found = []
+    for i in range(361):
+        cooled = 4.0 * -math.expm1(-5.0 * i / 600.0)
+        true = 11.0e5 * (295.0 - 0.9 * cooled) / 295.0 - AIR.pressure_pa + rng.gauss(0.0, 300.0)
+        found.append(Sample(5.0 * i, round(true / 1000.0) * 1000.0, 295.0 - cooled))
+    judged = judge(found, setup(wanted_pa_s=3.0))
+    assert judged.verdict is PressureVerdict.TIGHT
+    assert abs(judged.slope_pa_s.value) <= 2.5 * judged.slope_pa_s.u
 
 
 def test_what_it_could_have_seen() -> None:

@@ -94,13 +94,14 @@ function pressureTest(view, numbers, readsGauge) {
   const value = channel === null ? null : view.readings[channel].value;
   const gauge = channel === null ? null : readsGauge(channel);
   const [digits, unit] = format.bar(value).split("\u00a0");
-  const fall = numbers.fall_pa;
+  const [fall, doubt] = [numbers.fall_pa, numbers.fall_u_pa];
   const freed = numbers.compensated === true ? ", temperature taken out" : "";
   const side = channel === null ? "" : `, ${channel.split("/")[0]} side`;
   const scale = gauge === null ? "as the probe reads" : gauge ? "gauge" : "absolute";
   return {
     digits, unit: unit ?? "bar",
-    plus: format.known(fall) ? `fell by ${withDoubt(vacuum, fall, numbers.fall_u_pa)}` : "change unknown",
+    plus: !format.known(fall) ? "change unknown"
+      : fall > 2 * doubt ? `fell by ${withDoubt(vacuum, fall, doubt)}` : `no fall beyond ${vacuum(2 * doubt)}`,
     what: `pressure${side}, ${scale}${freed}`,
     channel,
     figures: [

@@ -50,20 +50,20 @@ export function key(point) {
 }
 
 /**
- * What to do, and the numbers. Those of the close call are the present ones, not the ones when it was raised: they
- * move while the technician reaches for the valve.
+ * What to do, or what is silent, and the numbers. Those of the close call are the present ones, not the ones when it
+ * was raised: they move while the technician reaches for the valve.
  * @param {StopPoint} point
  * @param {any} view
  * @returns {{word: string, detail: string}}
  */
 export function headline(point, view) {
+  const [, first, rest] = /^(.*?)[:.] (.*)$/s.exec(point.text) ?? [];
+  if (point.id === "reading-stale" && rest) return { word: first, detail: rest };
   if (point.id !== "close-valve-now") {
     return { word: point.what.split(";")[0].replace(/\.$/, ""), detail: point.text };
   }
-  const colon = point.text.indexOf(": ");
-  const word = colon < 0 ? "Close the valve now" : point.text.slice(0, colon);
   const detail = `${flow(view.flow_kg_s)} flow. Shut now, it lands at ${mass(view.lands_if_shut_kg)}; the aim is ${mass(view.aim_kg)}.`;
-  return { word, detail };
+  return { word: first ?? "Close the valve now", detail };
 }
 
 /**

@@ -200,13 +200,21 @@ def reading_stale(picture: Picture, active: Active) -> Findings:
     for channel in WATCHED:
         latest = course.latest.get(channel)
         if latest is not None and is_needed(channel, course) and not picture.live(channel):
-            at = f"{channel} is silent since {picture.now_s - latest.time_s:.0f} s; its last value is no longer true."
-            todo = "Shut the valve until it speaks again." if channel == "scale/mass" else "Check the probe."
-            found[channel] = f"{at} {todo}"
+            found[channel] = _silent(channel, picture.now_s - latest.time_s)
     due = silent_scale_at_s(course)
     if due is not None and picture.now_s >= due:
         found["scale/mass"] = "The scale has not spoken yet. Open no valve before it does; check its cable and battery."
     return found
+
+
+def _silent(channel: str, for_s: float) -> str:
+    """What to say of a silent channel; a display may put its first sentence large."""
+    since = f"Nothing was heard for {for_s:.0f} s, and its last value is no longer true."
+    if channel == "scale/mass":
+        return f"The scale is silent, shut the valve until it speaks again. {since}"
+    if channel == "vacuum/pressure":
+        return f"The vacuum gauge is silent. {since} Check its battery and link; what the vacuum does is not seen."
+    return f"{channel} is silent. {since} Check the probe."
 
 
 def is_needed(channel: str, course: Course) -> bool:

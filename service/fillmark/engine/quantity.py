@@ -39,3 +39,10 @@ def pressure_text(pressure_pa: Quantity) -> str:
 
 
 KILO_FROM_PA = 2000.0
+
+
+def duration_text(duration_s: float) -> str:
+    """A duration for people: seconds below two minutes, hours from an hour and a half on."""
+    if duration_s >= 5400.0:
+        return f"{duration_s / 3600.0:.1f} h"
+    return f"{duration_s / 60.0:.0f} min" if duration_s >= 120.0 else f"{duration_s:.0f} s"

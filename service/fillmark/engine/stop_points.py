@@ -156,7 +156,7 @@ _ROWS = (
     StopPoint(
         "reading-stale",
         Severity.CRITICAL,
-        "Shut the valve until the channel speaks again.",
+        "Do not go by the value that stands still; shut the valve where the scale is silent.",
         "A frozen number looks like a true one.",
         "three times the channel's own interval, 3 s at least for the scale",
         conditions.reading_stale,

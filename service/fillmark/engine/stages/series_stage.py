@@ -40,14 +40,12 @@ class Watch:
         judge: a report on the samples, or None where they are too few.
         counts: whether a pressure (Pa, absolute) belongs to what is judged.
         anew: whether something done begins the series anew.
-        restarts: whether a pressure begins the series anew.
     """
 
     channel: Callable[[Course], str | None]
     judge: Callable[[Sequence[Sample], Course, SeriesStage], Report | None]
     counts: Callable[[Course], bool]
     anew: Callable[[Fact], bool]
-    restarts: Callable[[Series, float], bool] = lambda _series, _pressure: False
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +65,12 @@ class SeriesStage:
         pressure = course.pressure_abs_pa(reading.channel)
         if pressure is None:
             return self
-        begun = replace(self, series=Series()) if self.watch.restarts(self.series, pressure) else self
         try:
-            series = begun.series.add(reading.time_s, pressure, gas_temperature_k(course))
+            series = self.series.add(reading.time_s, pressure, gas_temperature_k(course))
         except SampleRefusedError:
             return self
         wait = max(JUDGE_EVERY_S, JUDGE_EVERY_SHARE * series.duration_s)
-        stage = replace(begun, series=series)
+        stage = replace(self, series=series)
         return stage.ended(course) if self.judged_s is None or reading.time_s - self.judged_s >= wait else stage
 
     def acted(self, course: Course, fact: Fact) -> SeriesStage:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fillmark.engine.quantity import Quantity, pressure_text
+from fillmark.engine.quantity import Quantity, duration_text, pressure_text
 from fillmark.engine.report import Finding
 from fillmark.engine.vacuum.hold_types import Doubt, Hold, HoldSetup, Verdict
 
@@ -34,7 +34,7 @@ def finding(hold: Hold, setup: HoldSetup) -> Finding:
 def _measured(hold: Hold) -> tuple[str, ...]:
     risen = pressure_text(hold.rise_pa)
     lines = [
-        f"In {_minutes(hold.duration_s)} the pressure went from {hold.start_pa:.4g} Pa by {risen}.",
+        f"In {duration_text(hold.duration_s)} the pressure went from {hold.start_pa:.4g} Pa by {risen}.",
         f"Temperature alone explains {pressure_text(hold.thermal_rise_pa)} of it.",
     ]
     if hold.q_pa_m3_s is None:
@@ -44,7 +44,7 @@ def _measured(hold: Hold) -> tuple[str, ...]:
 
 def _reach(hold: Hold) -> str:
     size = _size(hold.detection_limit_pa_s, hold.limit_q_pa_m3_s)
-    return f"With this gauge and {_minutes(hold.duration_s)}, no leak below {size} would have shown."
+    return f"With this gauge and {duration_text(hold.duration_s)}, no leak below {size} would have shown."
 
 
 def _said(hold: Hold, setup: HoldSetup) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
@@ -102,7 +102,7 @@ def _undecided(hold: Hold, setup: HoldSetup) -> tuple[tuple[str, ...], tuple[str
 def _longer(hold: Hold) -> tuple[str, ...]:
     if hold.wanted_hold_s is None:
         return ()
-    return (f"With this gauge hold for {_minutes(hold.wanted_hold_s)} or more.",)
+    return (f"With this gauge hold for {duration_text(hold.wanted_hold_s)} or more.",)
 
 
 def _rate(hold: Hold) -> str:
@@ -113,12 +113,6 @@ def _rate(hold: Hold) -> str:
 def _size(slope_pa_s: float, q_pa_m3_s: float | None) -> str:
     rate = f"{slope_pa_s * 600.0:.2g} Pa in 10 min"
     return rate if q_pa_m3_s is None else f"{q_pa_m3_s:.2g} Pa·m³/s ({rate})"
-
-
-def _minutes(duration_s: float) -> str:
-    if duration_s >= 5400.0:
-        return f"{duration_s / 3600.0:.1f} h"
-    return f"{duration_s / 60.0:.0f} min" if duration_s >= 120.0 else f"{duration_s:.0f} s"
 
 
 def _pm(quantity: Quantity) -> str:
