@@ -11,18 +11,9 @@ from pathlib import Path
 from typing import Annotated, Literal, Self
 
 import httpx
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    SecretStr,
-    ValidationInfo,
-    model_validator,
-)
+from pydantic import AfterValidator, BeforeValidator, Field, SecretStr, ValidationInfo, model_validator
 
-_NAME = r"^[A-Za-z0-9][A-Za-z0-9_.-]*$"
+from fillmark_agent.config_table import BAY_HINT, NAME, NAME_HINT, Table
 
 
 def _below_config(path: Path, info: ValidationInfo) -> Path:
@@ -85,11 +76,7 @@ Url = Annotated[str, AfterValidator(_http)]
 Speed = Annotated[float | None, BeforeValidator(_speed)]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=False)
-
-
-class ServiceTable(_Table):
+class ServiceTable(Table):
     """Where the readings go."""
 
     url: Url = Field(default="http://127.0.0.1:8000", description="the service's address, as http://127.0.0.1:8000")
@@ -102,7 +89,7 @@ class ServiceTable(_Table):
     )
 
 
-class SpoolTable(_Table):
+class SpoolTable(Table):
     """Where readings wait."""
 
     path: FilePath = Field(
@@ -114,7 +101,7 @@ class SpoolTable(_Table):
     refused_records: int = Field(default=100_000, ge=1, description="a whole number from 1")
 
 
-class UplinkTable(_Table):
+class UplinkTable(Table):
     """How the spool is sent."""
 
     batch_records: int = Field(default=500, ge=1, le=5000, description="a whole number from 1 to 5000")
@@ -126,7 +113,7 @@ class UplinkTable(_Table):
     future_retry_s: float = Field(default=5.0, gt=0.0, le=600.0, description="seconds above 0 to 600, as 5")
 
 
-class LinkTable(_Table):
+class LinkTable(Table):
     """When a device's link is given up and set up again."""
 
     silent_intervals: float = Field(default=10.0, ge=2.0, description="a number from 2, as 10")
@@ -134,7 +121,7 @@ class LinkTable(_Table):
     connect_s: float = Field(default=60.0, gt=0.0, description="seconds above 0, as 60")
 
 
-class LogTable(_Table):
+class LogTable(Table):
     """What the agent says of itself on stderr."""
 
     level: Literal["debug", "info", "warning", "error"] = Field(
@@ -143,17 +130,17 @@ class LogTable(_Table):
     status_every_s: float = Field(default=10.0, ge=0.0, description="seconds between two status lines, 0 for none")
 
 
-class RecordedTable(_Table):
+class RecordedTable(Table):
     """A recorded stream that is played."""
 
     driver: Literal["recorded"]
-    name: str = Field(pattern=_NAME, description="a name of letters, digits and - _ .")
+    name: str = Field(pattern=NAME, description=NAME_HINT)
     path: Annotated[Path, AfterValidator(_file)] = Field(
         description="the path of a stream NAME.senml.jsonl, relative to this configuration"
     )
     speed: Speed = Field(default=1.0, description='1, 10 or "max"')
     times: Literal["restamp", "original"] | None = Field(default=None, description='"restamp" or "original"')
-    bay: str | None = Field(default=None, pattern=_NAME, description='the name of a bay, as "bay-1"')
+    bay: str | None = Field(default=None, pattern=NAME, description=BAY_HINT)
 
     @property
     def restamp(self) -> bool:
@@ -167,16 +154,16 @@ class RecordedTable(_Table):
         return self
 
 
-class SimulatedTable(_Table):
+class SimulatedTable(Table):
     """A simulated bay."""
 
     driver: Literal["simulated"]
-    name: str = Field(pattern=_NAME, description="a name of letters, digits and - _ .")
+    name: str = Field(pattern=NAME, description=NAME_HINT)
     scenario: Annotated[str, AfterValidator(_scenario)] = Field(
         description="the name of a scenario, see `fillmark simulate --help`"
     )
     seed: int = Field(default=1, ge=0, description="a whole number from 0")
-    bay: str = Field(default="bay-1", pattern=_NAME, description='the name of a bay, as "bay-1"')
+    bay: str = Field(default="bay-1", pattern=NAME, description=BAY_HINT)
     look_at: Url | None = Field(
         default=None, description="the address of the service to look at, as http://127.0.0.1:8000"
     )
@@ -195,7 +182,7 @@ def _own_names(devices: tuple[DeviceTable, ...]) -> tuple[DeviceTable, ...]:
     return devices
 
 
-class AgentConfig(_Table):
+class AgentConfig(Table):
     """The whole file."""
 
     service: ServiceTable = Field(default_factory=ServiceTable, description="a table [service]")

@@ -95,7 +95,7 @@ def _problem(detail: ErrorDetails, keys: KeyPath, field: FieldInfo | None, model
         context = detail.get("ctx", {})
         return f': "{context.get("tag")}" is no driver; give one of {context.get("expected_tags")}'
     if kind == "union_tag_not_found":
-        return ': missing; give "recorded" or "simulated"'
+        return f": missing; give one of {_drivers()}"
     if kind == "value_error":
         problem = str(detail.get("ctx", {}).get("error", detail["msg"]))
     elif kind == "missing":
@@ -153,6 +153,10 @@ def _resolve(loc: tuple[int | str, ...]) -> tuple[KeyPath, FieldInfo | None, typ
             model = models[0]
         choices = {_tag(option): option for option in models} if len(models) > 1 else {}
     return tuple(keys), field, model
+
+
+def _drivers() -> str:
+    return ", ".join(f'"{_tag(table)}"' for table in _models(AgentConfig.model_fields["devices"].annotation))
 
 
 def _models(annotation: Any) -> list[type[BaseModel]]:  # noqa: ANN401 - an annotation can be anything

@@ -17,10 +17,9 @@ import httpx
 from fillmark.wire.clock import Clock
 from fillmark_agent.async_spool import AsyncSpool
 from fillmark_agent.backoff import Backoff
-from fillmark_agent.config import AgentConfig, DeviceTable, RecordedTable
+from fillmark_agent.config import AgentConfig
 from fillmark_agent.device import Device
-from fillmark_agent.drivers.recorded import RecordedDevice, Recording
-from fillmark_agent.drivers.simulated import SimulatedDevice, Simulation
+from fillmark_agent.drivers.build import build_devices
 from fillmark_agent.intake import Intake
 from fillmark_agent.spool import Limits, Spool, SpoolStats
 from fillmark_agent.supervisor import LinkState, LinkStatus, Patience, Supervisor
@@ -92,14 +91,6 @@ async def run(
     return status
 
 
-def build_device(table: DeviceTable, clock: Clock) -> Device:
-    """The device of one [[devices]] table."""
-    if isinstance(table, RecordedTable):
-        recording = Recording(table.path, table.name, table.speed, table.restamp, table.bay)
-        return RecordedDevice(recording, clock)
-    return SimulatedDevice(Simulation(table.name, table.scenario, table.seed, table.bay, table.look_at), clock)
-
-
 def _limits(config: AgentConfig) -> Limits:
     table = config.spool
     return Limits(table.max_records, table.max_bytes, table.memory_records, table.refused_records)
@@ -135,7 +126,7 @@ class _Agent:
         pace = Pace(table.batch_records, table.batch_bytes, table.linger_s, table.future_retry_s)
         self._uplink = Uplink(spool, client, pace, Backoff(cap_s=table.backoff_cap_s))
         if devices is None:
-            devices = [build_device(device, clock) for device in config.devices]
+            devices = build_devices(config, clock)
         link = config.link
         patience = Patience(link.silent_intervals, link.silent_at_least_s, link.connect_s)
         self._supervisors = [Supervisor(device, self._intake, patience) for device in devices]

@@ -88,7 +88,7 @@ MISTAKES = {
         DRIVER_LINE,
         'driver = "magic"\n',
     ),
-    (4, 'devices[0].driver: missing; give "recorded" or "simulated"'): (DRIVER_LINE, ""),
+    (4, 'devices[0].driver: missing; give one of "recorded", "simulated"'): (DRIVER_LINE, ""),
     (1, 'servise: unknown key; do you mean "service"?'): ("[service]", "[servise]"),
     (2, "service.address: unknown key; known here: url, token, timeout_s"): (ADDRESS, "address = 1\n\n"),
     (2, 'service.url: "localhost" is no address; ' + URL_HINT): (ADDRESS, 'url = "localhost"\n\n'),

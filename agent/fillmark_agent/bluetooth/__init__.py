@@ -1,0 +1,1 @@
+"""Bluetooth Low Energy: open profiles, self-describing characteristics, declared layouts, broadcasts."""

@@ -1,0 +1,38 @@
+"""From the tables of a configuration to devices: one row a driver. A driver's own code is imported only when used."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from fillmark.wire.clock import Clock
+from fillmark_agent.config import AgentConfig, DeviceTable, RecordedTable, SimulatedTable
+from fillmark_agent.device import Device
+
+
+@dataclass(slots=True)
+class Shared:
+    """What the devices of one agent have in common."""
+
+    clock: Clock
+
+
+def _recorded(table: RecordedTable, shared: Shared) -> Device:
+    from fillmark_agent.drivers.recorded import RecordedDevice, Recording  # noqa: PLC0415 - only when used
+
+    return RecordedDevice(Recording(table.path, table.name, table.speed, table.restamp, table.bay), shared.clock)
+
+
+def _simulated(table: SimulatedTable, shared: Shared) -> Device:
+    from fillmark_agent.drivers.simulated import SimulatedDevice, Simulation  # noqa: PLC0415 - only when used
+
+    return SimulatedDevice(Simulation(table.name, table.scenario, table.seed, table.bay, table.look_at), shared.clock)
+
+
+BUILDERS: Mapping[type[DeviceTable], Callable[..., Device]] = {RecordedTable: _recorded, SimulatedTable: _simulated}
+
+
+def build_devices(config: AgentConfig, clock: Clock) -> list[Device]:
+    """The devices of a configuration, in its order."""
+    shared = Shared(clock)
+    return [BUILDERS[type(table)](table, shared) for table in config.devices]
