@@ -18,6 +18,7 @@ from pathlib import Path
 from fillmark.wire.clock import Clock
 from fillmark_agent.config import AgentConfig
 from fillmark_agent.config_file import ConfigError, load
+from fillmark_agent.extras import MissingExtraError
 from fillmark_agent.run import run
 from fillmark_agent.spool import SpoolError
 
@@ -54,6 +55,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except SpoolError as error:
         _say(error)
         return _FAILED
+    except MissingExtraError as error:
+        _say(f"{given.config}: {error}")
+        return _WRONG
 
 
 async def _until_signalled(config: AgentConfig, clock: Clock) -> int:

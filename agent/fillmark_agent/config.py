@@ -14,6 +14,7 @@ import httpx
 from pydantic import AfterValidator, BeforeValidator, Field, SecretStr, ValidationInfo, model_validator
 
 from fillmark_agent.config_table import BAY_HINT, NAME, NAME_HINT, Table
+from fillmark_agent.scales.tables import HidScaleTable, LineScaleTable
 
 
 def _below_config(path: Path, info: ValidationInfo) -> Path:
@@ -169,7 +170,7 @@ class SimulatedTable(Table):
     )
 
 
-DeviceTable = Annotated[RecordedTable | SimulatedTable, Field(discriminator="driver")]
+DeviceTable = Annotated[RecordedTable | SimulatedTable | HidScaleTable | LineScaleTable, Field(discriminator="driver")]
 
 
 def _own_names(devices: tuple[DeviceTable, ...]) -> tuple[DeviceTable, ...]:

@@ -7,6 +7,7 @@
 * `disconnect` may be called at any time, also twice, also after a loss.
 * A driver stamps a sample when it arrives, so that a slow disk or a slow service never moves its time.
 * A sample without a value is left out. A driver never sends a number in place of an unknown.
+* An empty pack says only that the device was heard: the link is not silent, and there is nothing to note.
 """
 
 from __future__ import annotations

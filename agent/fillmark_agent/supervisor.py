@@ -136,9 +136,10 @@ class Supervisor:
             while (pack := await self._next(stream)) is not None:
                 if self.status.state is not LinkState.STREAMING:
                     self._streaming()
-                await self.intake.put(pack)
-                self.status.records += len(pack)
-                self.status.last_time_s = pack[-1].time_s
+                if pack:
+                    await self.intake.put(pack)
+                    self.status.records += len(pack)
+                    self.status.last_time_s = pack[-1].time_s
         finally:
             if isinstance(stream, AsyncGenerator):
                 await stream.aclose()

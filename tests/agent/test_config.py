@@ -18,6 +18,7 @@ from fillmark_agent.config import (
     UplinkTable,
 )
 from fillmark_agent.config_file import ConfigError, load, parse
+from fillmark_agent.scales.tables import HidScaleTable, LineScaleTable
 
 GOOD = """\
 [service]
@@ -64,6 +65,7 @@ def test_a_good_file_is_read_and_paths_count_from_its_folder(folder: Path) -> No
 
 ADDRESS = 'url = "http://127.0.0.1:8000"\n\n'
 PATH_LINE = 'path = "van.senml.jsonl"\n'
+DRIVERS = ("recorded", "simulated", "hid-scale", "line-scale")
 DRIVER_LINE = 'driver = "recorded"\n'
 SPEED_HINT = 'give 1, 10 or "max"'
 URL_HINT = "give the service's address, as http://127.0.0.1:8000"
@@ -84,11 +86,11 @@ MISTAKES = {
         'speed = "max"\ntimes = "restamp"',
     ),
     (4, "devices[0].path: missing; " + PATH_HINT): (PATH_LINE, ""),
-    (5, "devices[0].driver: \"magic\" is no driver; give one of 'recorded', 'simulated'"): (
+    (5, 'devices[0].driver: "magic" is no driver; give one of ' + ", ".join(f"'{one}'" for one in DRIVERS)): (
         DRIVER_LINE,
         'driver = "magic"\n',
     ),
-    (4, 'devices[0].driver: missing; give one of "recorded", "simulated"'): (DRIVER_LINE, ""),
+    (4, "devices[0].driver: missing; give one of " + ", ".join(f'"{one}"' for one in DRIVERS)): (DRIVER_LINE, ""),
     (1, 'servise: unknown key; do you mean "service"?'): ("[service]", "[servise]"),
     (2, "service.address: unknown key; known here: url, token, timeout_s"): (ADDRESS, "address = 1\n\n"),
     (2, 'service.url: "localhost" is no address; ' + URL_HINT): (ADDRESS, 'url = "localhost"\n\n'),
@@ -187,7 +189,10 @@ def test_a_token_that_no_header_can_carry_is_refused_without_showing_it(folder: 
     assert token not in problem
 
 
-TABLES = [AgentConfig, ServiceTable, SpoolTable, UplinkTable, LinkTable, LogTable, RecordedTable, SimulatedTable]
+TABLES = [
+    AgentConfig, ServiceTable, SpoolTable, UplinkTable, LinkTable, LogTable, RecordedTable, SimulatedTable,
+    HidScaleTable, LineScaleTable,
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("table", TABLES)

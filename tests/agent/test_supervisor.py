@@ -25,6 +25,7 @@ from fillmark_agent.intake import Intake
 from fillmark_agent.supervisor import LinkState, Patience, Supervisor
 
 SILENCE = "silence"
+HEARD = "heard"
 END = "end"
 Step = Exception | str | int
 
@@ -58,6 +59,8 @@ class ScriptedDevice:
                 raise step
             if step == SILENCE:
                 await asyncio.Event().wait()
+            if step == HEARD:
+                yield ()
             for _ in range(step if isinstance(step, int) else 0):
                 self.made += 1
                 yield (Record("bay-1/scale/mass", 1.8e9 + self.made, unit="kg", value=1.0),)
@@ -119,6 +122,22 @@ async def test_a_silent_link_is_dropped_after_so_many_intervals(supervise: Super
         await supervisor.run()
     assert device.calls == ["find", "connect", "disconnect"] * 2
     assert (supervisor.status.silences, supervisor.status.losses, supervisor.status.records) == (1, 1, 5)
+
+
+async def test_an_empty_pack_keeps_the_link_and_notes_nothing(supervise: Supervise, async_spool: AsyncSpool) -> None:
+    class Murmuring(ScriptedDevice):
+        async def samples(self) -> AsyncIterator[Pack]:
+            async for pack in super().samples():
+                yield pack
+                await asyncio.sleep(0.01)
+
+    device = Murmuring([[2, *[HEARD] * 12, END]], interval_s=0.01)
+    supervisor = supervise(device)
+    supervisor.patience = Patience(silent_intervals=5.0, silent_at_least_s=0.05)
+    await supervisor.run()
+    assert (supervisor.status.silences, supervisor.status.losses) == (0, 0)
+    assert supervisor.status.records == 2
+    assert async_spool.stats.records <= 2
 
 
 async def test_a_device_without_a_rhythm_may_be_silent(supervise: Supervise) -> None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fillmark.wire.clock import Clock
 from fillmark_agent.config import AgentConfig, DeviceTable, RecordedTable, SimulatedTable
 from fillmark_agent.device import Device
+from fillmark_agent.scales.tables import HidScaleTable, LineScaleTable
 
 
 @dataclass(slots=True)
@@ -29,10 +30,31 @@ def _simulated(table: SimulatedTable, shared: Shared) -> Device:
     return SimulatedDevice(Simulation(table.name, table.scenario, table.seed, table.bay, table.look_at), shared.clock)
 
 
-BUILDERS: Mapping[type[DeviceTable], Callable[..., Device]] = {RecordedTable: _recorded, SimulatedTable: _simulated}
+def _hid_scale(table: HidScaleTable, shared: Shared) -> Device:
+    from fillmark_agent.drivers.hid_scale import HidScaleDevice  # noqa: PLC0415 - only when used
+
+    return HidScaleDevice(table, shared.clock)
+
+
+def _line_scale(table: LineScaleTable, shared: Shared) -> Device:
+    from fillmark_agent.drivers.line_scale import LineScaleDevice  # noqa: PLC0415 - only when used
+
+    return LineScaleDevice(table, shared.clock)
+
+
+BUILDERS: Mapping[type[DeviceTable], Callable[..., Device]] = {
+    RecordedTable: _recorded,
+    SimulatedTable: _simulated,
+    HidScaleTable: _hid_scale,
+    LineScaleTable: _line_scale,
+}
 
 
 def build_devices(config: AgentConfig, clock: Clock) -> list[Device]:
-    """The devices of a configuration, in its order."""
+    """The devices of a configuration, in its order.
+
+    Raises:
+        MissingExtraError: a device needs a package that is not installed; the sentence says which.
+    """
     shared = Shared(clock)
     return [BUILDERS[type(table)](table, shared) for table in config.devices]

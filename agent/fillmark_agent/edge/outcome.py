@@ -21,6 +21,10 @@ class FaultKind(enum.StrEnum):
     UNIT_SUSPECTED = "unit-suspected"
     OUT_OF_RANGE = "out-of-range"
     OVERRUN = "overrun"
+    DEVICE_FAULT = "device-fault"
+    OVERLOAD = "overload"
+    UNDER_ZERO = "under-zero"
+    NEEDS_CARE = "needs-care"
 
 
 @dataclass(frozen=True, slots=True)
