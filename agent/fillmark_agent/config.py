@@ -14,6 +14,7 @@ import httpx
 from pydantic import AfterValidator, BeforeValidator, Field, SecretStr, ValidationInfo, model_validator
 
 from fillmark_agent.config_table import BAY_HINT, NAME, NAME_HINT, Table
+from fillmark_agent.mqtt.table import MqttTable
 from fillmark_agent.scales.tables import HidScaleTable, LineScaleTable
 
 
@@ -170,7 +171,9 @@ class SimulatedTable(Table):
     )
 
 
-DeviceTable = Annotated[RecordedTable | SimulatedTable | HidScaleTable | LineScaleTable, Field(discriminator="driver")]
+DeviceTable = Annotated[
+    RecordedTable | SimulatedTable | HidScaleTable | LineScaleTable | MqttTable, Field(discriminator="driver")
+]
 
 
 def _own_names(devices: tuple[DeviceTable, ...]) -> tuple[DeviceTable, ...]:

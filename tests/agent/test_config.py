@@ -18,6 +18,7 @@ from fillmark_agent.config import (
     UplinkTable,
 )
 from fillmark_agent.config_file import ConfigError, load, parse
+from fillmark_agent.mqtt.table import MqttTable, TopicTable
 from fillmark_agent.scales.tables import HidScaleTable, LineScaleTable
 
 GOOD = """\
@@ -65,7 +66,7 @@ def test_a_good_file_is_read_and_paths_count_from_its_folder(folder: Path) -> No
 
 ADDRESS = 'url = "http://127.0.0.1:8000"\n\n'
 PATH_LINE = 'path = "van.senml.jsonl"\n'
-DRIVERS = ("recorded", "simulated", "hid-scale", "line-scale")
+DRIVERS = ("recorded", "simulated", "hid-scale", "line-scale", "mqtt")
 DRIVER_LINE = 'driver = "recorded"\n'
 SPEED_HINT = 'give 1, 10 or "max"'
 URL_HINT = "give the service's address, as http://127.0.0.1:8000"
@@ -191,7 +192,7 @@ def test_a_token_that_no_header_can_carry_is_refused_without_showing_it(folder: 
 
 TABLES = [
     AgentConfig, ServiceTable, SpoolTable, UplinkTable, LinkTable, LogTable, RecordedTable, SimulatedTable,
-    HidScaleTable, LineScaleTable,
+    HidScaleTable, LineScaleTable, MqttTable, TopicTable,
 ]  # fmt: skip
 
 

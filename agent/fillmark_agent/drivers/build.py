@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fillmark.wire.clock import Clock
 from fillmark_agent.config import AgentConfig, DeviceTable, RecordedTable, SimulatedTable
 from fillmark_agent.device import Device
+from fillmark_agent.mqtt.table import MqttTable
 from fillmark_agent.scales.tables import HidScaleTable, LineScaleTable
 
 
@@ -42,11 +43,18 @@ def _line_scale(table: LineScaleTable, shared: Shared) -> Device:
     return LineScaleDevice(table, shared.clock)
 
 
+def _mqtt(table: MqttTable, shared: Shared) -> Device:
+    from fillmark_agent.drivers.mqtt import MqttDevice  # noqa: PLC0415 - only when used
+
+    return MqttDevice(table, shared.clock)
+
+
 BUILDERS: Mapping[type[DeviceTable], Callable[..., Device]] = {
     RecordedTable: _recorded,
     SimulatedTable: _simulated,
     HidScaleTable: _hid_scale,
     LineScaleTable: _line_scale,
+    MqttTable: _mqtt,
 }
 
 

@@ -25,6 +25,7 @@ class FaultKind(enum.StrEnum):
     OVERLOAD = "overload"
     UNDER_ZERO = "under-zero"
     NEEDS_CARE = "needs-care"
+    STALE = "stale"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,1 @@
+"""Readings that arrive over MQTT: what a message says. No broker is touched here."""
