@@ -9,7 +9,7 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 from starlette.middleware.cors import CORSMiddleware
 
-from fillmark.api import bays, health, job_log, jobs, openapi, readings, refrigerants, stream
+from fillmark.api import bays, health, job_log, jobs, openapi, readings, records, refrigerants, stream
 from fillmark.api.access import Access, ClockDate
 from fillmark.api.pages import Pages
 from fillmark.api.restore import open_log, started
@@ -23,6 +23,7 @@ _ROUTERS = (
     jobs.router,
     stream.router,
     job_log.router,
+    records.router,
     bays.router,
     refrigerants.router,
     health.router,

@@ -7,8 +7,6 @@ record `BAY/tick`.
 
 from __future__ import annotations
 
-import json
-from collections.abc import AsyncIterator
 from contextlib import suppress
 from typing import Annotated, Literal
 from urllib.parse import quote
@@ -18,16 +16,12 @@ from starlette.responses import Response, StreamingResponse
 
 from fillmark.api import schemas
 from fillmark.api.answers import answer, dumps
+from fillmark.api.export import export, own_entry
 from fillmark.api.service import Here
-from fillmark.engine.job import Job
-from fillmark.intake import replay
-from fillmark.store.log import Log, LogEntry, LogError
-from fillmark.wire import channels, senml
-from fillmark.wire.senml import Record
+from fillmark.store.log import LogEntry, LogError
 
 router = APIRouter(tags=["jobs"])
 LINES = "application/x-ndjson"
-PAGE = 1000
 Format = Literal["json", "stream"]
 
 
@@ -51,10 +45,10 @@ async def job_log(
     with suppress(LogError):  # the disk fails: what is on it can still be read
         await keeper.writer.durable_to(found.position)
     if as_ == "stream" or (as_ is None and LINES in accept):
-        return StreamingResponse(_lines(keeper.log, found), media_type=LINES)
+        return StreamingResponse(export(keeper.log, found), media_type=LINES)
     start = max(after, found.opened_position - 1)
     page = await keeper.log.read(start, limit + 1, found.bay)
-    entries = [_own(found, entry) for entry in page if entry.position <= found.position]
+    entries = [own_entry(found, entry) for entry in page if entry.position <= found.position]
     more = len(entries) > limit
     rows = ",".join(_row(entry) for entry in entries[:limit])
     path = f"/v1/jobs/{quote(found.id)}/log?after={entries[limit - 1].position}&limit={limit}" if more else None
@@ -64,43 +58,3 @@ async def job_log(
 def _row(entry: LogEntry) -> str:
     head = dumps({"position": entry.position, "received": entry.received_s, "bay": entry.bay})
     return f'{head[:-1]},"records":{entry.pack or "[]"}}}'
-
-
-def _own(job: Job, entry: LogEntry) -> LogEntry:
-    """An entry without what stands before the opening of the job: that belongs to the job before."""
-    if entry.position != job.opened_position:
-        return entry
-    records = senml.decode(entry.pack, now_s=entry.received_s)
-    first = next(index for index, record in enumerate(records) if _opens(record, job))
-    return LogEntry(entry.position, entry.received_s, entry.bay, senml.encode(records[first:]))
-
-
-def _opens(record: Record, job: Job) -> bool:
-    if record.name != f"{job.bay}/{channels.ACTION}" or record.text is None or record.time_s != job.opened_s:
-        return False
-    action = json.loads(record.text)
-    return isinstance(action, dict) and action.get("type") == "job.open"
-
-
-async def _lines(log: Log, job: Job) -> AsyncIterator[bytes]:
-    position = job.opened_position - 1
-    while page := await log.read(position, PAGE, job.bay):
-        entries = [_own(job, entry) for entry in page if entry.position <= job.position]
-        yield "".join(_line(job, entry) for entry in entries).encode()
-        position = page[-1].position
-        if position >= job.position:
-            return
-
-
-def _line(job: Job, entry: LogEntry) -> str:
-    at = entry.received_s
-    marks = [
-        Record(replay.RECEIVED, at, "s", at),
-        Record(replay.POSITION, at, "count", float(entry.position)),
-    ]
-    if entry.position == job.opened_position:
-        marks.append(Record(replay.JOB, at, text=job.id))
-    if not entry.pack:
-        marks.append(Record(f"{entry.bay}/tick", at, flag=True))
-    head = senml.encode(marks)
-    return f"{head[:-1]},{entry.pack[1:]}\n" if entry.pack else f"{head}\n"

@@ -12,6 +12,7 @@ from fillmark.api.answers import Refusals
 from fillmark.api.documents import JobTexts
 from fillmark.api.keeper import Keeper
 from fillmark.api.problems import ProblemError
+from fillmark.api.record_maker import RecordMaker
 from fillmark.api.settings import Settings
 from fillmark.engine.job import Job
 from fillmark.wire.clock import Clock
@@ -31,6 +32,7 @@ class Service:
     clock: Clock
     refusals: Refusals = field(default_factory=Refusals)
     texts: JobTexts = field(default_factory=JobTexts)
+    records: RecordMaker = field(default_factory=RecordMaker)
     running: Keeper | None = None
     failure: BaseException | None = None
     run: str = field(default_factory=lambda: secrets.token_hex(4))

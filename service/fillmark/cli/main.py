@@ -7,7 +7,19 @@ from typing import Annotated
 import typer
 
 from fillmark import __version__
-from fillmark.cli import agent, demo, plan, replay, serve, simulate, trial, trial_charges, trial_performance, watch
+from fillmark.cli import (
+    agent,
+    demo,
+    plan,
+    record,
+    replay,
+    serve,
+    simulate,
+    trial,
+    trial_charges,
+    trial_performance,
+    watch,
+)
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -42,6 +54,7 @@ trials.command("charges")(trial_charges.charges)
 trials.command("performance")(trial_performance.performance)
 app.add_typer(trials, name="trial")
 app.command("plan")(plan.plan)
+app.add_typer(record.app, name="record")
 app.command("replay")(replay.replay)
 app.command("simulate")(simulate.simulate)
 app.command("watch")(watch.watch)

@@ -15,6 +15,7 @@ from fillmark.engine.plan import Stock, plan
 from fillmark.engine.report import Report
 from fillmark.engine.stages.recovery import contents_kg
 from fillmark.engine.step_folds import step_report
+from fillmark.engine.steps import StepRecord
 from fillmark.engine.stop_points import STOP_POINTS
 
 Plain = dict[str, object]
@@ -190,15 +191,17 @@ def _active(job: Job) -> list[Plain]:
 
 
 def _steps(job: Job) -> Plain:
+    return {str(record.step): step_document(job, record) for record in job.course.steps}
+
+
+def step_document(job: Job, record: StepRecord) -> Plain:
+    """When a step began and ended, and its report."""
     return {
-        str(record.step): {
-            "began": record.began_s,
-            "ended": record.ended_s,
-            "reason": record.reason or None,
-            "skipped": record.skipped,
-            "report": _report(step_report(job.course) if record.ended_s is None else record.report),
-        }
-        for record in job.course.steps
+        "began": record.began_s,
+        "ended": record.ended_s,
+        "reason": record.reason or None,
+        "skipped": record.skipped,
+        "report": _report(step_report(job.course) if record.ended_s is None else record.report),
     }
 
 

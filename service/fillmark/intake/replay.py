@@ -66,6 +66,21 @@ class Replay:
             state, _ = workshop.step(state, Entry(state.position + 1, arrival_s, bay, events))
         self.state, self.now_s = state, arrival_s
 
+    def take_line(self, text: str, number: int) -> tuple[Record, ...]:
+        """Take one line of a stream; its resolved records.
+
+        Raises:
+            StreamError: the line is no pack, or an action in it does not fit; the state is as it was.
+        """
+        try:
+            records = senml.decode(text, now_s=self.now_s)
+            self.take(records)
+        except (senml.SenmlError, IntakeError) as error:
+            raise StreamError(f"line {number}: {error}") from error
+        except ActionRefusedError as error:
+            raise StreamError(f"line {number}: {error.detail}") from error
+        return records
+
     def active(self) -> frozenset[str]:
         """Ids of the stop points that are active in any open job."""
         jobs = (self.state.jobs[job_id] for job_id in self.state.open_jobs.values())
@@ -103,10 +118,5 @@ def replay(lines: Iterable[str]) -> Iterator[Workshop]:
     for number, line in enumerate(lines, start=1):
         if not line.strip():
             continue
-        try:
-            run.take(senml.decode(line, now_s=run.now_s))
-        except (senml.SenmlError, IntakeError) as error:
-            raise StreamError(f"line {number}: {error}") from error
-        except ActionRefusedError as error:
-            raise StreamError(f"line {number}: {error.detail}") from error
+        run.take_line(line, number)
         yield run.state

@@ -128,9 +128,12 @@ def resolve(raw: object, *, now_s: float) -> tuple[Record, ...]:
 
 def encode(records: Sequence[Record]) -> str:
     """Write resolved records as one compact pack. `decode` gives back the same records."""
-    return json.dumps(
-        [_plain(record) for record in records], separators=(",", ":"), ensure_ascii=False, allow_nan=False
-    )
+    return json.dumps(plain(records), separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
+
+def plain(records: Iterable[Record]) -> list[dict[str, str | float | bool]]:
+    """Resolved records as the JSON values that `encode` writes."""
+    return [_plain(record) for record in records]
 
 
 def encode_lines(packs: Iterable[Sequence[Record]]) -> Iterable[str]:
@@ -139,7 +142,7 @@ def encode_lines(packs: Iterable[Sequence[Record]]) -> Iterable[str]:
         yield encode(pack) + "\n"
 
 
-def _plain(record: Record) -> dict[str, object]:
+def _plain(record: Record) -> dict[str, str | float | bool]:
     pairs = (
         ("n", record.name),
         ("u", record.unit),
