@@ -69,6 +69,16 @@ async def no_step(desk: Desk) -> httpx.Response:
     return await desk.act("bay-1.1", "step.end")
 
 
+async def no_charge(desk: Desk) -> httpx.Response:
+    await desk.open()
+    return await desk.http.get("/v1/jobs/bay-1.1/label.pdf")
+
+
+async def no_such_form(desk: Desk) -> httpx.Response:
+    await desk.open()
+    return await desk.http.get("/v1/jobs/bay-1.1/record.docx")
+
+
 def post(path: str, content: bytes, headers: Mapping[str, str] = JSON) -> Case:
     return lambda desk: desk.http.post(path, content=content, headers=headers)
 
@@ -86,7 +96,9 @@ CASES: Mapping[str, Case] = {
     "not-found": get("/v1/nothing"),
     "unknown-job": get("/v1/jobs/bay-1.1"),
     "unknown-refrigerant": get("/v1/refrigerants/R-999"),
+    "nothing-charged": no_charge,
     "method-not-allowed": get("/v1/readings"),
+    "not-acceptable": no_such_form,
     "action-refused": no_step,
     "job-closed": job_closed,
     "body-too-large": post("/v1/readings", b" " * 1_048_577),
