@@ -2,7 +2,9 @@
 import { RefusedError } from "./api.js";
 import { massBody } from "./bodies.js";
 import { byId, make, put } from "./dom.js";
+import { t } from "./i18n.js";
 import { feedingValve } from "./live_view.js";
+import { wayBack } from "./undo.js";
 
 const SWITCHES = Object.freeze([
   { name: "low", label: "Low side", on: "Open", off: "Shut" },
@@ -19,7 +21,8 @@ const PUMP_STEPS = new Set(["evacuation", "vacuum_hold"]);
 /** A second press within this time closes the job: a glove presses once by mistake, not twice. */
 const SURE_MS = 5000;
 
-/** @typedef {{post: (action: Record<string, unknown>) => Promise<any>, view: () => any, wantsToken: () => void}} Context */
+/** @typedef {{post: (action: Record<string, unknown>) => Promise<any>, view: () => any, wantsToken: () => void,
+ *   offer: (way: import("./undo.js").WayBack | null) => void}} Context */
 
 export class Actions {
   /** @param {Context} context */
@@ -32,6 +35,7 @@ export class Actions {
     byId("close-button").addEventListener("click", () => this.closeJob());
     this.onSubmit("hose-form", (form) => massBody("hose.recovered", form.elements.mass.value));
     this.onSubmit("purge-form", (form) => massBody("purge", form.elements.mass.value));
+    this.onSubmit("correct-form", (form) => ({ ...massBody("correct", form.elements.mass.value.replace("\u2212", "-")), reason: form.elements.reason.value }));
     this.onSubmit("note-form", (form) => ({ type: "note", text: form.elements.text.value }));
   }
 
@@ -42,7 +46,7 @@ export class Actions {
   switchRow({ name, label, on, off }) {
     const button = (/** @type {boolean} */ value) => {
       const made = /** @type {HTMLButtonElement} */ (
-        make("button", { type: "button", id: `${name}-${value ? "on" : "off"}`, "aria-pressed": "false" }, value ? on : off)
+        make("button", { type: "button", id: `${name}-${value ? "on" : "off"}`, "aria-pressed": "false" }, t(value ? on : off))
       );
       made.addEventListener("click", () => {
         const action = MACHINES.has(name) ? { type: name, running: value } : { type: "valve", valve: name, open: value };
@@ -52,9 +56,9 @@ export class Actions {
     };
     return make(
       "div",
-      { class: "switch", role: "group", "aria-label": label, "data-side": name, id: `${name}-row` },
-      make("span", { class: "label" }, label),
-      make("span", { class: "unknown", id: `${name}-unknown` }, "unknown"),
+      { class: "switch", role: "group", "aria-label": t(label), "data-side": name, id: `${name}-row` },
+      make("span", { class: "label" }, t(label)),
+      make("span", { class: "unknown", id: `${name}-unknown` }, t("unknown")),
       button(true),
       button(false),
     );
@@ -72,9 +76,9 @@ export class Actions {
     }
     const closed = view.closed_at !== null;
     for (const id of ["controls", "more-section"]) byId(id).hidden = closed;
-    byId("unmount-button").hidden = view.mounted === null;
+    byId("unmount-section").hidden = closed || view.mounted === null;
     byId("mount-section").hidden = closed || view.mounted !== null;
-    if (performance.now() > this.sureUntilMs) put(byId("close-button"), "Close the job");
+    if (performance.now() > this.sureUntilMs) put(byId("close-button"), t("Close the job"));
   }
 
   closeJob() {
@@ -85,7 +89,7 @@ export class Actions {
       return;
     }
     this.sureUntilMs = performance.now() + SURE_MS;
-    put(button, "Press again to close the job");
+    put(button, t("Press again to close the job"));
   }
 
   /**
@@ -113,23 +117,27 @@ export class Actions {
    * @param {Record<string, unknown>} action
    * @param {HTMLButtonElement} button
    * @param {string} [resultId] where to say it
+   * @param {boolean} [undoable] whether to offer a way back
    * @returns {Promise<boolean>} whether it was taken
    */
-  async send(action, button, resultId = "action-result") {
+  async send(action, button, resultId = "action-result", undoable = true) {
     if (button.getAttribute("aria-busy") === "true") return false;
     const result = byId(resultId);
+    const before = this.context.view();
     button.setAttribute("aria-busy", "true");
     result.dataset.failed = "false";
-    put(result, "Sending …");
+    put(result, t("Sending …"));
     try {
       await this.context.post(action);
-      put(result, "Written down.");
+      put(result, t("Written down."));
+      if (undoable) this.context.offer(wayBack(action, before));
       return true;
     } catch (error) {
       result.dataset.failed = "true";
       const refused = error instanceof RefusedError;
       if (refused && error.status === 401) this.context.wantsToken();
-      put(result, `${refused ? "Refused" : "Not sent, press again"}: ${/** @type {Error} */ (error).message}`);
+      const why = /** @type {Error} */ (error).message;
+      put(result, t(refused ? "Refused: {why}" : "Not sent, press again: {why}", { why: t(why) }));
       return false;
     } finally {
       button.removeAttribute("aria-busy");

@@ -1,5 +1,6 @@
 /** Calls of the service. Every answer's `Date` sets the clock; every action carries a key, so that a retry is safe. */
 import { dateHeaderS } from "./clock.js";
+import { parsed } from "./json.js";
 
 const READ_TIMEOUT_MS = 2500;
 const WRITE_TIMEOUT_MS = 3000;
@@ -101,14 +102,5 @@ export class Api {
     } finally {
       clearTimeout(timer);
     }
-  }
-}
-
-/** @param {string} text */
-export function parsed(text) {
-  try {
-    return JSON.parse(text);
-  } catch {
-    return null;
   }
 }

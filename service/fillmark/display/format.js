@@ -3,6 +3,9 @@
  * Inputs are SI: kg, kg/s, Pa, K, s. `null`, `undefined` and NaN stand for unknown.
  */
 
+import { t } from "./i18n.js";
+import { MASSES, inFahrenheit, massUnit, pressureUnit } from "./measure.js";
+
 export const UNKNOWN = "–";
 const SPACE = "\u00a0";
 const MINUS = "\u2212";
@@ -16,30 +19,46 @@ export function known(value) {
 }
 
 /**
- * Digits with the typographic minus; a rounded −0 is 0.
+ * Digits with a thin gap between thousands and the typographic minus; a rounded −0 is 0.
  * @param {number} value
  * @param {number} digits decimals
  */
-function fixed(value, digits) {
+export function fixed(value, digits) {
   const text = Math.abs(value).toFixed(digits);
-  return value < 0 && Number(text) !== 0 ? MINUS + text : text;
+  const [whole, rest] = text.split(".");
+  const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, "\u202f") : whole;
+  return (value < 0 && Number(text) !== 0 ? MINUS : "") + (rest === undefined ? grouped : `${grouped}.${rest}`);
 }
 
 /**
- * Mass split into digits and unit, so that the unit can be drawn smaller. Whole grams below 100 kg, then kilograms.
+ * A value in a unit of `measure`, split so that the unit can be drawn smaller.
+ * @param {unknown} value SI
+ * @param {import("./measure.js").Unit} unit
+ */
+export function parts(value, unit) {
+  if (!known(value)) return { digits: UNKNOWN, unit: unit.unit };
+  const shown = value / unit.si;
+  return { digits: fixed(shown, unit.digits(Math.abs(shown))), unit: unit.unit };
+}
+
+/** @param {{digits: string, unit: string}} split */
+export function joined({ digits, unit }) {
+  return digits === UNKNOWN ? UNKNOWN : digits + SPACE + unit;
+}
+
+/**
+ * Mass split into digits and unit. Grams give way to kilograms at 100 kg.
  * @param {unknown} massKg
  * @returns {{digits: string, unit: string}}
  */
 export function massParts(massKg) {
-  if (!known(massKg)) return { digits: UNKNOWN, unit: "g" };
-  if (Math.abs(massKg) < 99.9995) return { digits: fixed(massKg * 1000, 0), unit: "g" };
-  return { digits: fixed(massKg, 3), unit: "kg" };
+  const unit = massUnit();
+  return parts(massKg, unit === MASSES.g && known(massKg) && Math.abs(massKg) >= 99.9995 ? MASSES.kg : unit);
 }
 
 /** @param {unknown} massKg */
 export function mass(massKg) {
-  const { digits, unit } = massParts(massKg);
-  return digits === UNKNOWN ? UNKNOWN : digits + SPACE + unit;
+  return joined(massParts(massKg));
 }
 
 /**
@@ -47,28 +66,43 @@ export function mass(massKg) {
  * @param {unknown} uKg standard uncertainty, kg
  */
 export function plusMinus(uKg) {
-  if (!known(uKg)) return "± unknown";
-  return `±${SPACE}${Math.ceil(Math.abs(uKg) * 2000 - 1e-6)}${SPACE}g`;
+  if (!known(uKg)) return t("± unknown");
+  const unit = massUnit();
+  const shown = (2 * Math.abs(uKg)) / unit.si;
+  const scale = 10 ** unit.digits(shown);
+  return `±${SPACE}${fixed(Math.ceil(shown * scale - 1e-6) / scale, unit.digits(shown))}${SPACE}${unit.unit}`;
 }
 
 /** @param {unknown} flowKgS */
 export function flow(flowKgS) {
-  return known(flowKgS) ? `${fixed(flowKgS * 1000, 1)}${SPACE}g/s` : UNKNOWN;
+  if (!known(flowKgS)) return UNKNOWN;
+  const unit = massUnit();
+  if (unit === MASSES.g) return `${fixed(flowKgS / unit.si, 1)}${SPACE}g/s`;
+  return `${fixed((flowKgS * 60) / unit.si, unit.si < 0.1 ? 2 : 3)}${SPACE}${unit.unit}/min`;
 }
 
 /**
- * Pressure in bar, two decimals below 10 bar and one above.
+ * Pressure as a service port or a probe shows it.
  * @param {unknown} pressurePa
  */
-export function bar(pressurePa) {
-  if (!known(pressurePa)) return UNKNOWN;
-  const value = pressurePa / 1e5;
-  return `${fixed(value, Math.abs(value) < 10 ? 2 : 1)}${SPACE}bar`;
+export function pressureParts(pressurePa) {
+  return parts(pressurePa, pressureUnit());
+}
+
+/** @param {unknown} pressurePa */
+export function pressure(pressurePa) {
+  return joined(pressureParts(pressurePa));
+}
+
+/** @param {unknown} celsius */
+export function temperatureParts(celsius) {
+  if (!known(celsius)) return { digits: UNKNOWN, unit: inFahrenheit() ? "°F" : "°C" };
+  return inFahrenheit() ? { digits: fixed(celsius * 1.8 + 32, 1), unit: "°F" } : { digits: fixed(celsius, 1), unit: "°C" };
 }
 
 /** @param {unknown} celsius */
 export function celsius(celsius) {
-  return known(celsius) ? `${fixed(celsius, 1)}${SPACE}°C` : UNKNOWN;
+  return joined(temperatureParts(celsius));
 }
 
 /** @param {unknown} kelvin */
@@ -83,7 +117,7 @@ export function kelvinAsCelsius(kelvin) {
  */
 export function reading(value, unit) {
   if (!known(value)) return UNKNOWN;
-  if (unit === "Pa") return bar(value);
+  if (unit === "Pa") return pressure(value);
   if (unit === "Cel") return celsius(value);
   if (unit === "kg") return mass(value);
   if (unit === "%RH") return `${fixed(value, 0)}${SPACE}% RH`;
@@ -120,9 +154,9 @@ export function about(seconds) {
  * @param {unknown} seconds
  */
 export function age(seconds) {
-  if (!known(seconds)) return "age unknown";
-  if (seconds < 9.95) return `${Math.max(seconds, 0).toFixed(1)}${SPACE}s old`;
-  return `${span(Math.floor(seconds))} old`;
+  if (!known(seconds)) return t("age unknown");
+  const text = seconds < 9.95 ? `${Math.max(seconds, 0).toFixed(1)}${SPACE}s` : span(Math.floor(seconds));
+  return t("{age} old", { age: text });
 }
 
 /** @param {unknown} share 0 to 1 */
@@ -132,6 +166,17 @@ export function percent(share) {
   if (value > 99 && value < 100) return `>${SPACE}99${SPACE}%`;
   if (value > 0 && value < 1) return `<${SPACE}1${SPACE}%`;
   return `${fixed(value, 0)}${SPACE}%`;
+}
+
+/**
+ * A verdict of a step: parts apart by commas and a colon are translated one by one.
+ * @param {string} text
+ */
+export function verdict(text) {
+  const whole = words(text);
+  if (t(whole) !== whole) return t(whole);
+  const split = text.split(/(, | and |undecided between |preliminary: )/).map((part) => t(part));
+  return sentence(split.join(""));
 }
 
 /**

@@ -1,6 +1,7 @@
 /** The forms that open a job and mount a container, with the service's objections beside the field they are about. */
 import { RefusedError } from "./api.js";
 import { byId, make } from "./dom.js";
+import { t } from "./i18n.js";
 import { fieldErrors } from "./problem.js";
 
 /**
@@ -21,6 +22,8 @@ export function showErrors(form, errors) {
     input.setAttribute("aria-invalid", "true");
     input.setAttribute("aria-describedby", id);
     (input.closest("label") ?? form).append(note);
+    const folded = input.closest("details");
+    if (folded !== null) folded.open = true;
   });
   const first = /** @type {HTMLElement | null} */ (form.querySelector("[aria-invalid]"));
   first?.focus();
@@ -46,7 +49,7 @@ function clearErrors(form) {
  */
 function missing(form) {
   const inputs = /** @type {NodeListOf<HTMLInputElement>} */ (form.querySelectorAll("input[required]"));
-  return [...inputs].filter((input) => !input.value.trim()).map(({ name }) => ({ field: name, text: "Fill this in." }));
+  return [...inputs].filter((input) => !input.value.trim()).map(({ name }) => ({ field: name, text: t("Fill this in.") }));
 }
 
 /**
@@ -75,7 +78,7 @@ export function onForm(id, send, wantsToken) {
       const refused = error instanceof RefusedError;
       if (refused && error.status === 401) wantsToken();
       const said = /** @type {Error} */ (error).message;
-      showErrors(form, refused ? fieldErrors(error.problem) : [{ field: "", text: said }]);
+      showErrors(form, refused ? fieldErrors(error.problem) : [{ field: "", text: t(said) }]);
     } finally {
       button.removeAttribute("aria-busy");
     }

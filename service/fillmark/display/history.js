@@ -2,7 +2,7 @@
  * What this page has seen of one gauge during one step, for drawing. It is bounded: when it is full, every second
  * point goes, and from then on points are taken half as often, so the whole course stays. Pure.
  */
-import { parsed } from "./api.js";
+import { parsed } from "./json.js";
 
 const MOST = 600;
 

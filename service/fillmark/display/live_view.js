@@ -1,6 +1,8 @@
 /** The upper part: call, mass, window, figures. Everything here is legible from two metres. */
+import { showBeside } from "./beside.js";
 import { SHAPES, byId, put } from "./dom.js";
 import * as format from "./format.js";
+import { t } from "./i18n.js";
 import { UNACKNOWLEDGED, SEVERITIES, pickCall } from "./stop_points.js";
 import { drawWindow } from "./window_bar.js";
 
@@ -24,10 +26,11 @@ export function showState(view) {
   put(byId("mass-digits"), digits);
   byId("mass").dataset.length = String(digits.length);
   put(byId("mass-unit"), unit);
-  put(byId("mass-u"), known ? format.plusMinus(view.charged_u_kg) : "unknown");
+  put(byId("mass-u"), known ? format.plusMinus(view.charged_u_kg) : t("unknown"));
   put(byId("flow"), format.flow(view.flow_kg_s));
   put(byId("rest"), rest(view, known));
   put(byId("lands"), known ? format.mass(view.lands_if_shut_kg) : format.UNKNOWN);
+  showBeside(view);
   drawWindow(byId("window-bar"), byId("window-title"), view, known);
 }
 
@@ -38,8 +41,8 @@ export function showState(view) {
 function rest(view, known) {
   if (!known) return format.UNKNOWN;
   const left = view.aim_kg - view.charged_kg;
-  if (Math.abs(left) < 0.0005) return `0\u00a0g`;
-  return left > 0 ? format.mass(left) : `${format.mass(-left)} over`;
+  if (Math.abs(left) < 0.0005) return format.mass(0);
+  return left > 0 ? format.mass(left) : t("{mass} over", { mass: format.mass(-left) });
 }
 
 /**
@@ -54,9 +57,9 @@ export function showMoment(view, moment) {
   section.dataset.stale = String(stale);
   byId("figures").dataset.stale = String(stale);
   byId("window").dataset.stale = String(stale);
-  const silent = moment.ageS === null ? "not live" : `silent since ${format.span(Math.floor(moment.ageS))}`;
-  const fresh = closed ? "last mass of the job" : format.age(moment.ageS);
-  put(byId("mass-age"), view.mass_at === null ? "scale not heard yet" : stale ? silent : fresh);
+  const silent = moment.ageS === null ? t("not live") : t("silent since {span}", { span: format.span(Math.floor(moment.ageS)) });
+  const fresh = closed ? t("last mass of the job") : format.age(moment.ageS);
+  put(byId("mass-age"), view.mass_at === null ? t("scale not heard yet") : stale ? silent : fresh);
   put(byId("aim-in"), aimIn(view, moment, stale || closed));
   const call = pickCall(view, moment);
   const box = byId("call");
@@ -70,6 +73,7 @@ export function showMoment(view, moment) {
   document.documentElement.dataset.call = call.severity;
   const point = call.point;
   byId("call-shut").hidden = !(point?.id === "close-valve-now");
+  byId("call-detail").lang = call.own === false ? "en" : document.documentElement.lang;
   byId("call-acknowledge").hidden = point === null || !UNACKNOWLEDGED.has(point.state);
   return call;
 }
@@ -83,7 +87,7 @@ function aimIn(view, { elapsedS }, stale) {
   if (!format.known(view.aim_in_s)) return format.UNKNOWN;
   if (stale) return format.UNKNOWN;
   const left = view.aim_in_s - elapsedS;
-  return left <= 0 ? "reached" : format.about(left);
+  return left <= 0 ? t("reached") : format.about(left);
 }
 
 /**

@@ -1,5 +1,5 @@
 /** How the gauges of a job read, from the action that opened it: the first entry of the job's log. */
-import { parsed } from "./api.js";
+import { parsed } from "./json.js";
 
 /**
  * The opening action of a page of the log; null where it is not in it.

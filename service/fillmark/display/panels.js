@@ -1,6 +1,9 @@
 /** The lower part: pressures, temperatures, containers, certainty, cautions. */
 import { byId, make, put, rebuild } from "./dom.js";
 import * as format from "./format.js";
+import { t } from "./i18n.js";
+import { said, saidText } from "./service_text.js";
+import { channelName } from "./stop_points.js";
 import { vacuum } from "./units.js";
 
 /** @typedef {import("./freshness.js").Freshness} Freshness */
@@ -28,12 +31,12 @@ export function showPanels(view) {
   showContainers(view);
   showCautions(view);
   put(byId("chance"), view.mass_at === null ? format.UNKNOWN : format.percent(view.probability_in_window));
-  put(byId("dispensed"), view.mass_at === null ? "unknown" : withU(view.dispensed_kg, view.dispensed_u_kg));
-  put(byId("hose"), view.hose_kg === null ? "unknown" : withU(view.hose_kg, view.hose_u_kg));
-  put(byId("plan"), view.plan === null ? "unknown" : view.plan.text);
-  list("assumed", view.assumed.length > 0 ? view.assumed : ["Nothing."]);
+  put(byId("dispensed"), view.mass_at === null ? t("unknown") : withU(view.dispensed_kg, view.dispensed_u_kg));
+  put(byId("hose"), view.hose_kg === null ? t("unknown") : withU(view.hose_kg, view.hose_u_kg));
+  put(byId("plan"), view.plan === null ? t("unknown") : saidText(view.plan.text));
+  list("assumed", view.assumed.length > 0 ? view.assumed.map(said) : [t("Nothing.")]);
   rows("budget", view.budget.map((/** @type {any} */ row) => [
-    `${row.term}${row.assumed ? ", assumed" : ""} (${row.source})`,
+    `${saidText(row.term)}${row.assumed ? t(", assumed") : ""} (${row.source})`,
     `${(row.u_kg * 1000).toFixed(2)}\u00a0g`,
   ]));
   list("notes", view.notes.map((/** @type {any} */ note) => note.text));
@@ -49,10 +52,12 @@ function withU(massKg, uKg) {
 
 /**
  * @param {string} id
- * @param {string[]} lines
+ * @param {(string | {text: string, own: boolean})[]} lines own: false where a line is not in the reader's language
  */
 export function list(id, lines) {
-  rebuild(byId(id), JSON.stringify(lines), () => lines.map((line) => make("li", {}, line)));
+  rebuild(byId(id), JSON.stringify(lines), () =>
+    lines.map((line) => (typeof line === "string" ? make("li", {}, line) : make("li", line.own ? {} : { lang: "en" }, line.text))),
+  );
 }
 
 /**
@@ -73,9 +78,9 @@ function showPressures(view) {
       make(
         "div",
         { class: "gauge", "data-side": side, "data-channel": channel },
-        make("h3", {}, title),
-        make("p", { class: "pressure" }, ...aged(channel, format.bar(shown[index][0]))),
-        make("p", { class: "saturation" }, `${boils} ${format.kelvinAsCelsius(shown[index][1])}`),
+        make("h3", {}, t(title)),
+        make("p", { class: "pressure" }, ...aged(channel, format.pressure(shown[index][0]))),
+        make("p", { class: "saturation" }, `${t(boils)} ${format.kelvinAsCelsius(shown[index][1])}`),
       ),
     ),
   );
@@ -90,7 +95,7 @@ function showReadings(view) {
       make(
         "div",
         { "data-channel": channel },
-        make("dt", {}, format.words(channel.replace(/\/(temperature|humidity)$/, ""))),
+        make("dt", {}, channelName(channel)),
         make("dd", {}, ...aged(channel, channel === "vacuum/pressure" ? vacuum(value) : format.reading(value, unit))),
       ),
     ),
@@ -104,9 +109,9 @@ function showContainers(view) {
       make(
         "tr",
         {},
-        make("th", { scope: "row" }, `${row.id}${row.mounted ? ", on the scale" : ""}, ${row.draw}`),
-        make("td", {}, view.mass_at === null ? "unknown" : withU(row.drawn_kg, row.drawn_u_kg)),
-        make("td", {}, row.left_kg === null ? "unknown" : format.mass(row.left_kg)),
+        make("th", { scope: "row" }, `${row.id}${row.mounted ? t(", on the scale") : ""}, ${t(row.draw)}`),
+        make("td", {}, view.mass_at === null ? t("unknown") : withU(row.drawn_kg, row.drawn_u_kg)),
+        make("td", {}, row.left_kg === null ? t("unknown") : format.mass(row.left_kg)),
       ),
     ),
   );
@@ -125,21 +130,21 @@ export function showAges(view, clock, freshness, lost) {
     const reading = view.readings[channel];
     const holder = /** @type {HTMLElement} */ (element.closest("[data-channel]"));
     if (reading === undefined) {
-      put(element, "not heard yet");
+      put(element, t("not heard yet"));
       continue;
     }
     const ageS = clock.ageS(reading.at);
     const stale = lost || freshness.stale(channel, reading.live, ageS);
     if (holder) holder.dataset.stale = String(stale);
-    put(element, stale ? `silent since ${format.span(ageS === null ? null : Math.floor(ageS))}` : format.age(ageS));
+    put(element, stale ? t("silent since {span}", { span: format.span(ageS === null ? null : Math.floor(ageS)) }) : format.age(ageS));
   }
 }
 
 /** @param {any} view */
 function showCautions({ refrigerant, safety }) {
-  const flammable = safety?.flammable ? ", flammable" : "";
-  put(byId("safety-class"), `${refrigerant}: safety class ${safety?.class ?? "unknown"}${flammable}`);
-  list("cautions", safety?.cautions ?? [
-    "No cautions are known. Goggles and insulating gloves; move air; no flame; recover, never let out.",
+  const flammable = safety?.flammable ? t(", flammable") : "";
+  put(byId("safety-class"), t("{refrigerant}: safety class {class}", { refrigerant, class: safety?.class ?? t("unknown") }) + flammable);
+  list("cautions", safety?.cautions.map(said) ?? [
+    t("No cautions are known. Goggles and insulating gloves; move air; no flame; recover, never let out."),
   ]);
 }

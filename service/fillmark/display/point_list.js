@@ -1,7 +1,9 @@
 /** The list of stop points: severity in shape, word and colour, text, what to do, and a button as large as a glove. */
 import { byId, make, mark, put, rebuild } from "./dom.js";
-import { SEVERITIES, UNACKNOWLEDGED, isActive, key, stateWord } from "./stop_points.js";
-import { span, words } from "./format.js";
+import { SEVERITIES, UNACKNOWLEDGED, isActive, key, nameOf, stateWord } from "./stop_points.js";
+import { span } from "./format.js";
+import { t } from "./i18n.js";
+import { said, saidText } from "./service_text.js";
 
 /** @typedef {import("./stop_points.js").StopPoint} StopPoint */
 /** @typedef {(action: Record<string, unknown>, button: HTMLButtonElement) => void} Send */
@@ -19,7 +21,7 @@ export function showPoints(view, send) {
   // The sentence of an active point changes with its numbers; the buttons beside it must not move.
   points.forEach((point, index) => {
     const text = byId("points").children[index]?.querySelector(".text");
-    if (text && text.textContent !== point.text) text.textContent = point.text;
+    if (text) put(text, saidText(point.text));
   });
 }
 
@@ -30,8 +32,18 @@ export function showPoints(view, send) {
 export function showRaised(clock) {
   for (const element of document.querySelectorAll("[data-raised]")) {
     const ageS = clock.ageS(Number(/** @type {HTMLElement} */ (element).dataset.raised));
-    put(element, `raised ${span(ageS === null ? null : Math.floor(ageS))} ago`);
+    put(element, t("raised {span} ago", { span: span(ageS === null ? null : Math.floor(ageS)) }));
   }
+}
+
+/**
+ * A sentence of the service; where it is not in the reader's language it says so to those who hear it.
+ * @param {string} kind
+ * @param {string} sentence
+ */
+function spoken(kind, sentence) {
+  const { text, own } = said(sentence);
+  return make("p", own ? { class: kind } : { class: kind, lang: "en" }, text);
 }
 
 /**
@@ -40,19 +52,18 @@ export function showRaised(clock) {
  */
 function row(point, send) {
   const { word, shape } = SEVERITIES[point.severity] ?? SEVERITIES.critical;
-  const subject = point.subject ? `: ${point.subject}` : "";
   const item = make("li", { "data-severity": point.severity, "data-active": String(isActive(point)) });
   item.append(
     mark(shape),
     make(
       "div",
       {},
-      make("h3", {}, words(point.id) + subject),
-      make("p", { class: "state" }, `${word} · ${stateWord(point.state)}`),
+      make("h3", {}, nameOf(point)),
+      make("p", { class: "state" }, `${t(word)} · ${t(stateWord(point.state))}`),
       make("p", { class: "raised", "data-raised": String(point.at) }),
-      make("p", { class: "text" }, point.text),
-      make("p", { class: "do" }, point.what),
-      make("details", {}, make("summary", {}, "Why"), make("p", {}, `${point.why} Source: ${point.source}.`)),
+      spoken("text", point.text),
+      spoken("do", point.what),
+      make("details", {}, make("summary", {}, t("Why")), spoken("why", point.why), make("p", {}, t("Source: {source}.", { source: saidText(point.source) }))),
     ),
     ...(send === null ? [] : [buttons(point, send)]),
   );
@@ -67,16 +78,16 @@ function buttons(point, send) {
   const box = make("div", { class: "buttons" });
   const add = (/** @type {string} */ label, /** @type {Record<string, unknown>} */ action) => {
     const button = /** @type {HTMLButtonElement} */ (make("button", { type: "button" }, label));
-    button.setAttribute("aria-label", `${label}: ${words(point.id)} ${point.subject}`.trim());
+    button.setAttribute("aria-label", `${label}: ${nameOf(point)}`);
     button.addEventListener("click", () => send(action, button));
     box.append(button);
   };
   const about = { stop_point: point.id, subject: point.subject };
-  if (UNACKNOWLEDGED.has(point.state)) add("Acknowledge", { type: "stop_point.acknowledge", ...about });
-  if (point.state.startsWith("latched")) add("Reset", { type: "stop_point.reset", ...about });
+  if (UNACKNOWLEDGED.has(point.state)) add(t("Acknowledge"), { type: "stop_point.acknowledge", ...about });
+  if (point.state.startsWith("latched")) add(t("Reset"), { type: "stop_point.reset", ...about });
   if (point.id === "unexplained-mass-step" && isActive(point)) {
-    add("Something on the pan was handled", { type: "mass_step", was: "handling" });
-    add("It was refrigerant", { type: "mass_step", was: "refrigerant" });
+    add(t("Something on the pan was handled"), { type: "mass_step", was: "handling" });
+    add(t("It was refrigerant"), { type: "mass_step", was: "refrigerant" });
   }
   return box;
 }

@@ -1,4 +1,5 @@
 /** Problem details (RFC 9457) as sentences beside the fields they are about. */
+import { t } from "./i18n.js";
 
 /** @typedef {{field: string, text: string}} FieldError */
 
@@ -21,11 +22,11 @@ export function fieldName(path) {
  * @returns {FieldError[]} at least one; `field` is "" for what concerns the whole
  */
 export function fieldErrors(problem) {
-  if (problem === null || typeof problem !== "object") return [{ field: "", text: "The service refused it." }];
+  if (problem === null || typeof problem !== "object") return [{ field: "", text: t("The service refused it.") }];
   const rows = Array.isArray(problem.errors) && problem.errors.length > 0 ? problem.errors : [problem];
   return rows.map((/** @type {any} */ row) => {
     const field = fieldName(row.field ?? row.pointer ?? row.loc ?? problem.field);
-    const said = row.detail ?? row.message ?? row.msg ?? problem.detail ?? problem.title ?? "The service refused it.";
+    const said = row.detail ?? row.message ?? row.msg ?? problem.detail ?? problem.title ?? t("The service refused it.");
     const accepted = row.accepted ?? row.expected;
     const more = typeof accepted === "string" && !said.includes(accepted) ? `: ${accepted}.` : "";
     return { field, text: String(said) + more };

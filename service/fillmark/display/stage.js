@@ -2,8 +2,10 @@
  * The big place in a step other than charging: its number, what qualifies it, four figures and the verdict. Pure.
  */
 import * as format from "./format.js";
+import { t } from "./i18n.js";
+import { said } from "./service_text.js";
 import { title } from "./steps.js";
-import { kelvins, leak, micron, vacuum, vacuumParts, withDoubt } from "./units.js";
+import { kelvins, leak, otherVacuum, vacuum, vacuumParts, withDoubt } from "./units.js";
 
 /**
  * @typedef {Record<string, unknown>} Numbers of the report
@@ -37,8 +39,9 @@ export function stageOf(view, readsGauge) {
   return {
     ...made,
     title: title(view.step),
-    verdict: report?.verdict ? format.words(report.verdict) : "No verdict yet",
-    said: /** @type {string[]} */ (report?.measured ?? []),
+    verdict: report?.verdict ? format.verdict(report.verdict) : t("No verdict yet"),
+    said: /** @type {string[]} */ (report?.measured ?? []).map(said),
+    cycle: view.step === "performance_test",
     plot: (view.step === "evacuation" || view.step === "vacuum_hold") && readsGauge(VACUUM) !== true,
   };
 }
@@ -54,15 +57,28 @@ export function vacuumPa(view, readsGauge) {
 }
 
 /**
- * Levels to draw into the vacuum plot.
- * @param {Numbers} numbers
- * @returns {{name: string, pa: number}[]}
+ * @typedef {{name: string, pa: number, kind: string, always?: boolean}} Level a line across the drawing
+ * @typedef {{pa: number, u: number}} Settles
+ * @typedef {{fromPa: number, pa: number, u: number, fromS: number, toS: number}} Rise
+ * @typedef {{levels: Level[], settles: Settles | null, rise: Rise | null}} Fit
  */
-export function levels(numbers) {
-  const rows = [
-    ["water boils", numbers.ceiling_pa], ["settles", numbers.plateau_pa],
-  ];
-  return rows.flatMap(([name, pa]) => (format.known(pa) && pa > 0 ? [{ name: String(name), pa }] : []));
+
+/**
+ * What to draw into the vacuum plot beside the gauge.
+ * @param {Numbers} numbers
+ * @param {number | null} untilS time of the newest reading
+ * @returns {Fit}
+ */
+export function fitOf(numbers, untilS) {
+  const { target_pa, ceiling_pa, plateau_pa, plateau_u_pa, start_pa, rise_pa, rise_u_pa, duration_s } = numbers;
+  /** @type {[string, unknown, string][]} */
+  const rows = [[t("target"), target_pa, "target"], [t("water boils"), ceiling_pa, "aim"], [t("settles"), plateau_pa, "aim"]];
+  const levels = rows.flatMap(([name, pa, kind]) => (format.known(pa) && pa > 0 ? [{ name, pa, kind, always: kind === "target" }] : []));
+  const { known } = format;
+  const settles = known(plateau_pa) && known(plateau_u_pa) ? { pa: plateau_pa, u: plateau_u_pa } : null;
+  const risen = known(start_pa) && known(rise_pa) && known(rise_u_pa) && known(duration_s) && known(untilS);
+  const rise = risen ? { fromPa: start_pa, pa: rise_pa, u: rise_u_pa, fromS: untilS - duration_s, toS: untilS } : null;
+  return { levels, settles, rise };
 }
 
 /** @type {Maker} */
@@ -76,14 +92,14 @@ function recovery(view, numbers) {
   const mounted = cylinders.find((/** @type {any} */ row) => row.mounted);
   return {
     digits, unit,
-    plus: weighed ? format.plusMinus(numbers.recovered_u_kg) : "unknown",
-    what: cylinders.length === 0 ? "recovered: no recovery cylinder yet" : "recovered, ± 2u",
+    plus: weighed ? format.plusMinus(numbers.recovered_u_kg) : t("unknown"),
+    what: t(cylinders.length === 0 ? "recovered: no recovery cylinder yet" : "recovered, ± 2u"),
     channel: "scale/mass",
     figures: [
-      ["Of the label", share === null ? UNKNOWN : `${format.percent(share)} of ${format.mass(label)}`],
-      ["In the cylinder", format.mass(mounted?.contents_kg)],
-      ["Circuit, absolute", format.bar(numbers.pressure_abs_pa)],
-      ["Below the limit for", format.span(numbers.held_s)],
+      [t("Of the label"), share === null ? UNKNOWN : t("{share} of {mass}", { share: format.percent(share), mass: format.mass(label) })],
+      [t("In the cylinder"), format.mass(mounted?.contents_kg)],
+      [t("Circuit, absolute"), format.pressure(numbers.pressure_abs_pa)],
+      [t("Below the limit for"), format.span(numbers.held_s)],
     ],
   };
 }
@@ -93,22 +109,22 @@ function pressureTest(view, numbers, readsGauge) {
   const channel = PRESSURES.find((name) => view.readings[name]) ?? null;
   const value = channel === null ? null : view.readings[channel].value;
   const gauge = channel === null ? null : readsGauge(channel);
-  const [digits, unit] = format.bar(value).split("\u00a0");
+  const { digits, unit } = format.pressureParts(value);
   const [fall, doubt] = [numbers.fall_pa, numbers.fall_u_pa];
-  const freed = numbers.compensated === true ? ", temperature taken out" : "";
-  const side = channel === null ? "" : `, ${channel.split("/")[0]} side`;
-  const scale = gauge === null ? "as the probe reads" : gauge ? "gauge" : "absolute";
+  const freed = numbers.compensated === true ? t("temperature taken out") : "";
+  const side = channel === null ? "" : t(channel === "low/pressure" ? "low side" : "high side");
+  const scale = t(gauge === null ? "as the probe reads" : gauge ? "gauge" : "absolute");
   return {
-    digits, unit: unit ?? "bar",
-    plus: !format.known(fall) ? "change unknown"
-      : fall > 2 * doubt ? `fell by ${withDoubt(vacuum, fall, doubt)}` : `no fall beyond ${vacuum(2 * doubt)}`,
-    what: `pressure${side}, ${scale}${freed}`,
+    digits, unit,
+    plus: !format.known(fall) ? t("change unknown")
+      : fall > 2 * doubt ? t("fell by {pressure}", { pressure: withDoubt(vacuum, fall, doubt) }) : t("no fall beyond {pressure}", { pressure: vacuum(2 * doubt) }),
+    what: [t("pressure"), side, scale, freed].filter(Boolean).join(", "),
     channel,
     figures: [
-      ["Fall by temperature alone", vacuum(numbers.thermal_fall_pa)],
-      ["Standing for", format.span(numbers.duration_s)],
-      ["Leak", withDoubt(leak, numbers.q_pa_m3_s, numbers.q_u_pa_m3_s)],
-      ["Smallest that shows", leak(numbers.limit_q_pa_m3_s)],
+      [t("Fall by temperature alone"), vacuum(numbers.thermal_fall_pa)],
+      [t("Standing for"), format.span(numbers.duration_s)],
+      [t("Leak"), withDoubt(leak, numbers.q_pa_m3_s, numbers.q_u_pa_m3_s)],
+      [t("Smallest that shows"), leak(numbers.limit_q_pa_m3_s)],
     ],
   };
 }
@@ -123,14 +139,14 @@ function gaugeStage(view, numbers, readsGauge) {
   const channel = reading === undefined ? null : VACUUM;
   if (reading !== undefined && readsGauge(VACUUM) === true) {
     const judged = numbers.pressure_pa;
-    const plus = format.known(judged) ? `${vacuum(judged)} absolute when last judged` : "absolute: unknown";
-    return { ...vacuumParts(reading.value), plus, what: "as the gauge reads, against the air", channel };
+    const plus = format.known(judged) ? t("{pressure} absolute when last judged", { pressure: vacuum(judged) }) : t("absolute: unknown");
+    return { ...vacuumParts(reading.value), plus, what: t("as the gauge reads, against the air"), channel };
   }
   const pa = vacuumPa(view, readsGauge);
   return {
     ...vacuumParts(pa),
-    plus: format.known(pa) ? micron(pa) : "unknown",
-    what: reading === undefined ? "vacuum gauge not heard yet" : "absolute pressure",
+    plus: format.known(pa) ? otherVacuum(pa) : t("unknown"),
+    what: t(reading === undefined ? "vacuum gauge not heard yet" : "absolute pressure"),
     channel,
   };
 }
@@ -140,10 +156,10 @@ function evacuation(view, numbers, readsGauge) {
   return {
     ...gaugeStage(view, numbers, readsGauge),
     figures: [
-      ["Settles at", withDoubt(vacuum, numbers.plateau_pa, numbers.plateau_u_pa)],
-      ["Target in", numbers.to_target_s === 0 ? "reached" : format.about(numbers.to_target_s)],
-      ["Water boils above", format.kelvinAsCelsius(numbers.boils_below_k)],
-      ["Pumped for", format.span(numbers.duration_s)],
+      [t("Settles at"), withDoubt(vacuum, numbers.plateau_pa, numbers.plateau_u_pa)],
+      [t("Target in"), numbers.to_target_s === 0 ? t("reached") : format.about(numbers.to_target_s)],
+      [t("Water boils above"), format.kelvinAsCelsius(numbers.boils_below_k)],
+      [t("Pumped for"), format.span(numbers.duration_s)],
     ],
   };
 }
@@ -153,10 +169,10 @@ function vacuumHold(view, numbers, readsGauge) {
   return {
     ...gaugeStage(view, numbers, readsGauge),
     figures: [
-      ["Rise", withDoubt(vacuum, numbers.rise_pa, numbers.rise_u_pa)],
-      ["By temperature alone", vacuum(numbers.thermal_rise_pa)],
-      ["Held for", format.span(numbers.duration_s)],
-      ["Smallest leak that shows", leak(numbers.limit_q_pa_m3_s)],
+      [t("Rise"), withDoubt(vacuum, numbers.rise_pa, numbers.rise_u_pa)],
+      [t("By temperature alone"), vacuum(numbers.thermal_rise_pa)],
+      [t("Held for"), format.span(numbers.duration_s)],
+      [t("Smallest leak that shows"), leak(numbers.limit_q_pa_m3_s)],
     ],
   };
 }
@@ -164,19 +180,19 @@ function vacuumHold(view, numbers, readsGauge) {
 /** @type {Maker} */
 function performance(view, numbers) {
   const reading = view.readings["vent/temperature"];
-  const [digits, unit] = format.celsius(reading?.value).split("\u00a0");
+  const { digits, unit } = format.temperatureParts(reading?.value);
   const allowed = format.kelvinAsCelsius(numbers.vent_allowed_k);
   const doubt = format.known(numbers.vent_allowed_k_u) ? ` ±\u00a0${kelvins(2 * numbers.vent_allowed_k_u)}` : "";
   return {
-    digits, unit: unit ?? "°C",
-    plus: allowed === UNKNOWN ? "allowed: unknown" : `allowed ${allowed}${doubt}`,
-    what: reading === undefined ? "vent not heard yet" : "at the vent; what the air outside allows",
+    digits, unit,
+    plus: allowed === UNKNOWN ? t("allowed: unknown") : t("allowed {temperature}", { temperature: allowed + doubt }),
+    what: t(reading === undefined ? "vent not heard yet" : "at the vent; what the air outside allows"),
     channel: reading === undefined ? null : "vent/temperature",
     figures: [
-      ["Superheat", withDoubt(kelvins, numbers.superheat_k, numbers.superheat_k_u)],
-      ["Subcooling", withDoubt(kelvins, numbers.subcooling_k, numbers.subcooling_k_u)],
-      ["Evaporating", format.kelvinAsCelsius(numbers.evaporating_k)],
-      ["Condensing", format.kelvinAsCelsius(numbers.condensing_k)],
+      [t("Superheat"), withDoubt(kelvins, numbers.superheat_k, numbers.superheat_k_u)],
+      [t("Subcooling"), withDoubt(kelvins, numbers.subcooling_k, numbers.subcooling_k_u)],
+      [t("Evaporating"), format.kelvinAsCelsius(numbers.evaporating_k)],
+      [t("Condensing"), format.kelvinAsCelsius(numbers.condensing_k)],
     ],
   };
 }

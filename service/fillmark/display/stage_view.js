@@ -1,11 +1,14 @@
 /** The big place while a step other than charging is in progress, and the course of the vacuum gauge. */
+import { showBetween } from "./between.js";
 import { byId, put } from "./dom.js";
+import { CycleView } from "./cycle_view.js";
 import * as format from "./format.js";
 import { History } from "./history.js";
+import { t } from "./i18n.js";
 import { openingAction, readsGauge } from "./opening.js";
 import { list, rows } from "./panels.js";
-import { levels, stageOf, vacuumPa } from "./stage.js";
-import { bigStep } from "./steps.js";
+import { fitOf, stageOf, vacuumPa } from "./stage.js";
+import { between, bigStep } from "./steps.js";
 import { drawVacuum } from "./vacuum_plot.js";
 
 /** @typedef {import("./freshness.js").Freshness} Freshness */
@@ -16,9 +19,13 @@ const LONG_VERDICT = 24;
 const ASK_PAUSE_MS = 3000;
 
 export class StageView {
-  /** @param {(job: string) => Promise<any>} firstPage of a job's log, where it stands how the gauges read */
-  constructor(firstPage) {
+  /**
+   * @param {(job: string) => Promise<any>} firstPage of a job's log, where it stands how the gauges read
+   * @param {(job: string) => Promise<any>} cycle the points of the running circuit
+   */
+  constructor(firstPage, cycle) {
     this.firstPage = firstPage;
+    this.cycle = new CycleView(cycle);
     /** @type {string | null} */
     this.job = null;
     /** @type {any} the action that opened the job; null: not known, and no reading of a gauge is called absolute */
@@ -52,7 +59,9 @@ export class StageView {
   show(view) {
     void this.learn(view.job);
     const step = bigStep(view);
-    for (const id of ["mass", "window", "figures"]) byId(id).hidden = step !== null;
+    const weighs = step === null && between(view) === null;
+    for (const id of ["mass", "window", "figures", "beside"]) byId(id).hidden = !weighs;
+    showBetween(view);
     byId("stage").hidden = step === null;
     this.channel = null;
     if (step === null) return;
@@ -69,9 +78,11 @@ export class StageView {
     byId("stage-verdict").dataset.long = String(stage.verdict.length > LONG_VERDICT);
     rows("stage-figures", stage.figures);
     byId("stage-plot").toggleAttribute("hidden", !stage.plot);
-    byId("stage-said").hidden = stage.plot;
-    list("stage-said", stage.said.slice(0, 3).map(format.sentence));
+    byId("cycle-plot").toggleAttribute("hidden", !stage.cycle);
+    byId("stage-said").hidden = stage.plot || stage.cycle;
+    list("stage-said", stage.said.slice(0, 3));
     if (stage.plot) this.plot(view, reads);
+    if (stage.cycle) this.cycle.show(view);
   }
 
   /**
@@ -85,7 +96,7 @@ export class StageView {
     const pa = vacuumPa(view, reads);
     this.history.about(`${view.job} ${view.step} ${began}`);
     if (reading && reading.at >= began && format.known(pa)) this.history.take(reading.at, pa);
-    drawVacuum(byId("stage-plot"), byId("stage-plot-title"), this.history.all(), levels(numbers));
+    drawVacuum(byId("stage-plot"), byId("stage-plot-title"), this.history.all(), fitOf(numbers, reading?.at ?? null));
   }
 
   /**
@@ -103,8 +114,8 @@ export class StageView {
     byId("stage").dataset.stale = String(stale);
     byId("stage-head").dataset.stale = String(stale);
     byId("stage-figures").dataset.stale = String(stale);
-    const old = ageS === null ? "not live" : `silent since ${format.span(Math.floor(ageS))}`;
-    put(byId("stage-age"), reading === undefined ? "not heard yet" : stale ? old : format.age(ageS));
+    const old = ageS === null ? t("not live") : t("silent since {span}", { span: format.span(Math.floor(ageS)) });
+    put(byId("stage-age"), reading === undefined ? t("not heard yet") : stale ? old : format.age(ageS));
     return silent;
   }
 }

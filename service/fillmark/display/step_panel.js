@@ -1,6 +1,7 @@
 /** The strip of the six steps with what became of each, and the buttons that begin, end and skip them. */
 import { withUnit } from "./bodies.js";
 import { SHAPES, byId, make, mark, put } from "./dom.js";
+import { t } from "./i18n.js";
 import { STATES, STEPS, WAITING, missedBefore, nextStep, stateOf, title } from "./steps.js";
 
 /** A second press within this time ends a step in which waiting is the proof. */
@@ -80,7 +81,7 @@ export class StepPanel {
       const found = stateOf(view, step);
       const suggested = step === next;
       path.setAttribute("d", SHAPES[STATES[found].shape]);
-      put(state, suggested ? (found === "open" ? "next" : `${STATES[found].word}, do again`) : STATES[found].word);
+      put(state, suggested ? (found === "open" ? t("next") : t("{state}, do again", { state: t(STATES[found].word) })) : t(STATES[found].word));
       button.dataset.state = found;
       button.dataset.next = String(suggested);
       button.setAttribute("aria-pressed", String((this.chosen ?? view.step ?? next) === step));
@@ -98,16 +99,16 @@ export class StepPanel {
     byId("step-end").hidden = view.step === null;
     byId("step-begin").hidden = !idle || target === null;
     byId("step-skip").hidden = !idle || target === null || stateOf(view, target) !== "open";
-    if (view.step !== null && performance.now() > this.sureUntilMs) put(byId("step-end"), `End ${named(view.step)}`);
+    if (view.step !== null && performance.now() > this.sureUntilMs) put(byId("step-end"), t("End: {step}", { step: title(view.step) }));
     const missed = idle && target !== null ? missedBefore(view, target) : [];
     const asks = idle && target !== null && (missed.length > 0 || this.skipping);
     byId("step-reason-label").hidden = !asks;
-    put(byId("step-reason-word"), this.skipping ? `Why ${named(target)} is skipped` : `Why without ${missed.map(named).join(" and ")}`);
+    put(byId("step-reason-word"), this.skipping ? t("Why it is skipped: {step}", { step: named(target) }) : t("Why without: {steps}", { steps: missed.map(named).join(", ") }));
     const asked = TARGETS[target ?? ""];
     byId("step-target-label").hidden = !idle || asked === undefined || this.skipping;
-    put(byId("step-target-word"), asked?.label ?? "");
-    put(byId("step-begin"), `Begin ${named(target)}`);
-    put(byId("step-skip"), `Skip ${named(target)}`);
+    put(byId("step-target-word"), asked ? t(asked.label) : "");
+    put(byId("step-begin"), t("Begin: {step}", { step: named(target) }));
+    put(byId("step-skip"), t("Skip: {step}", { step: named(target) }));
   }
 
   async begin() {
@@ -130,7 +131,7 @@ export class StepPanel {
       this.skipping = true;
       this.showForm();
       byId(RESULT).dataset.failed = "false";
-      put(byId(RESULT), "Say why, then press Skip again.");
+      put(byId(RESULT), t("Say why, then press Skip again."));
       reason.focus();
       return;
     }
@@ -141,7 +142,7 @@ export class StepPanel {
     const button = byId("step-end");
     if (WAITING.has(this.view.step) && performance.now() >= this.sureUntilMs) {
       this.sureUntilMs = performance.now() + SURE_MS;
-      put(button, `Press again to end ${named(this.view.step)}`);
+      put(button, t("Press again to end: {step}", { step: title(this.view.step) }));
       return;
     }
     this.sureUntilMs = 0;
@@ -151,5 +152,5 @@ export class StepPanel {
 
 /** @param {string | null} step */
 function named(step) {
-  return step === null ? "" : title(step).toLowerCase();
+  return step === null ? "" : title(step);
 }

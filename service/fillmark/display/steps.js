@@ -3,6 +3,7 @@
  * ask for a reason. Pure. The two tables are those of the service, which decides; a test holds them together.
  */
 import { words } from "./format.js";
+import { t } from "./i18n.js";
 
 export const STEPS = Object.freeze([
   "recovery", "pressure_test", "evacuation", "vacuum_hold", "charging", "performance_test",
@@ -51,8 +52,13 @@ export const STATES = Object.freeze({
   open: { word: "not done", shape: "ring" },
 });
 
-/** "vacuum_hold" as "Vacuum hold". */
-export const title = words;
+/**
+ * "vacuum_hold" as "Vacuum hold", in the reader's language.
+ * @param {string} step
+ */
+export function title(step) {
+  return t(words(step));
+}
 
 /**
  * @param {any} view the job
@@ -107,6 +113,18 @@ export function nextStep(view) {
   const skipped = (/** @type {string} */ step) => view.steps[step]?.skipped && view.steps[step].began >= began;
   const after = STEPS.slice(STEPS.indexOf(last) + 1);
   return after.find((step) => MAY_FOLLOW[step].includes(last) && !skipped(step)) ?? null;
+}
+
+/**
+ * Between two steps: the one whose report stands in the big place; null where the charged mass does.
+ * @param {any} view
+ * @returns {string | null}
+ */
+export function between(view) {
+  const last = lastDone(view);
+  if (view.step !== null || last === null || last === "charging") return null;
+  const feeds = view.containers.some((/** @type {any} */ row) => row.mounted && row.use !== "recovery");
+  return feeds && last !== "performance_test" ? null : last;
 }
 
 /**

@@ -1,11 +1,13 @@
 /** What a display does with stop points: their order, the call shown large, what is spoken. Pure. */
-import { about, flow, mass, sentence, words } from "./format.js";
+import { about, flow, mass, words } from "./format.js";
+import { t } from "./i18n.js";
+import { said, saidText } from "./service_text.js";
 import { bigStep, nextStep, title } from "./steps.js";
 
 /**
  * @typedef {{id: string, subject: string, severity: string, state: string, at: number, text: string, what: string,
  *   why: string, source: string}} StopPoint
- * @typedef {{severity: string, word: string, detail: string, point: StopPoint | null}} Call
+ * @typedef {{severity: string, word: string, detail: string, point: StopPoint | null, own?: boolean}} Call own: in the reader's language
  */
 
 /** Severities: word and shape beside the colour. `seldom` is the pause between two alarms, s; null: sounds once. */
@@ -44,6 +46,21 @@ export function isActive(point) {
   return ACTIVE.has(point.state);
 }
 
+/**
+ * Name of a channel for people: "scale/mass" is the scale.
+ * @param {string} channel
+ */
+export function channelName(channel) {
+  const bare = channel === "scale/mass" ? "scale" : channel.replace(/\/(temperature|humidity)$/, "");
+  return t(words(bare));
+}
+
+/** @param {StopPoint} point */
+export function nameOf(point) {
+  const subject = point.subject.includes("/") ? channelName(point.subject) : point.subject;
+  return t(words(point.id)) + (subject ? `: ${subject}` : "");
+}
+
 /** @param {StopPoint} point */
 export function key(point) {
   return `${point.id} ${point.subject}`;
@@ -54,16 +71,25 @@ export function key(point) {
  * was raised: they move while the technician reaches for the valve.
  * @param {StopPoint} point
  * @param {any} view
- * @returns {{word: string, detail: string}}
+ * @returns {{word: string, detail: string, own?: boolean}}
  */
 export function headline(point, view) {
   const [, first, rest] = /^(.*?)[:.] (.*)$/s.exec(point.text) ?? [];
-  if (point.id === "reading-stale" && rest) return { word: first, detail: rest };
-  if (point.id !== "close-valve-now") {
-    return { word: point.what.split(";")[0].replace(/\.$/, ""), detail: point.text };
-  }
-  const detail = `${flow(view.flow_kg_s)} flow. Shut now, it lands at ${mass(view.lands_if_shut_kg)}; the aim is ${mass(view.aim_kg)}.`;
-  return { word: first ?? "Close the valve now", detail };
+  if (point.id === "reading-stale" && rest) return spokenCall(first, rest);
+  if (point.id !== "close-valve-now") return spokenCall(point.what.split(";")[0].replace(/\.$/, ""), point.text);
+  const detail = t("{flow} flow. Shut now, it lands at {lands}; the aim is {aim}.", {
+    flow: flow(view.flow_kg_s), lands: mass(view.lands_if_shut_kg), aim: mass(view.aim_kg),
+  });
+  return { word: t(first ?? "Close the valve now"), detail };
+}
+
+/**
+ * @param {string} word
+ * @param {string} detail
+ */
+function spokenCall(word, detail) {
+  const { text, own } = said(detail);
+  return { word: saidText(word), detail: text, own };
 }
 
 /**
@@ -81,10 +107,10 @@ export function pickCall(view, { lost, massStale, gaugeStale = false, elapsedS }
   if (first) return { severity: "critical", ...headline(first, view), point: first };
   if (lost) {
     const weighs = bigStep(view) === null;
-    const detail = weighs
+    const detail = t(weighs
       ? "What is shown is old. Shut the valve, or read the scale itself."
-      : "What is shown is old. Read the gauges and the scale themselves.";
-    return { severity: "lost", word: weighs ? "Weighing blind" : "Watching blind", detail, point: null };
+      : "What is shown is old. Read the gauges and the scale themselves.");
+    return { severity: "lost", word: t(weighs ? "Weighing blind" : "Watching blind"), detail, point: null };
   }
   const warning = active.find((point) => point.severity === "warning");
   if (warning) return { severity: "warning", ...headline(warning, view), point: warning };
@@ -97,7 +123,7 @@ export function pickCall(view, { lost, massStale, gaugeStale = false, elapsedS }
  * @returns {Call}
  */
 function calm(word, detail) {
-  return { severity: "calm", word, detail, point: null };
+  return { severity: "calm", word: t(word), detail: t(detail), point: null };
 }
 
 /**
@@ -112,13 +138,14 @@ function betweenSteps(view, gaugeStale) {
   if (step !== null) {
     const next = view.steps[step]?.report?.next[0] ?? "";
     if (gaugeStale) return calm("The gauge is silent", "What is shown is old. Look at the gauge and its connection.");
-    return calm(`${title(step)} in progress`, sentence(next));
+    const { text, own } = said(next);
+    return { ...calm(t("{step} in progress", { step: title(step) }), text), own };
   }
   const feeds = view.containers?.some((/** @type {any} */ row) => row.mounted && row.use !== "recovery");
   if ((view.step ?? null) !== null || feeds || Object.keys(view.steps ?? {}).length === 0) return null;
   const next = nextStep(view);
   if (next === null) return calm("No step in progress", "Begin one, or close the job.");
-  return calm(`Next: ${title(next).toLowerCase()}`, "Begin it, or skip it with a reason.");
+  return calm(t("Next: {step}", { step: title(next) }), "Begin it, or skip it with a reason.");
 }
 
 /**
@@ -137,8 +164,8 @@ function quiet(view, massStale, elapsedS) {
   const soon = callIn <= 15;
   return {
     severity: soon ? "soon" : "calm",
-    word: soon ? `Hand on the valve: ${callIn < 1 ? "now" : about(callIn)}` : `Close in ${about(callIn)}`,
-    detail: `At the present flow. Aim ${mass(view.aim_kg)}.`,
+    word: t(soon ? "Hand on the valve: {when}" : "Close in {when}", { when: callIn < 1 ? t("now") : about(callIn) }),
+    detail: t("At the present flow. Aim {mass}.", { mass: mass(view.aim_kg) }),
     point: null,
   };
 }
@@ -148,7 +175,7 @@ function quiet(view, massStale, elapsedS) {
  * @param {any} view
  */
 function still(view) {
-  const aim = `Aim ${mass(view.aim_kg)}.`;
+  const aim = t("Aim {mass}.", { mass: mass(view.aim_kg) });
   if (view.flow_kg_s === null) return calm("Flow not known yet", aim);
   if (view.flow_kg_s < WORTH_ASKING_KG_S) return calm("Nothing flows", aim);
   return calm("It flows, but no valve is down as open", "Record the valve, or look where the refrigerant goes.");
@@ -163,7 +190,7 @@ function still(view) {
 export function announcements(before, after) {
   const spoke = new Set(before.filter(isActive).map((point) => `${key(point)} ${point.at}`));
   const raised = after.filter((point) => isActive(point) && !spoke.has(`${key(point)} ${point.at}`));
-  const say = (/** @type {StopPoint} */ point) => `${words(point.id)}. ${point.text}`;
+  const say = (/** @type {StopPoint} */ point) => `${t(words(point.id))}. ${saidText(point.text)}`;
   return {
     assertive: raised.filter((point) => point.severity === "critical").map(say),
     polite: raised.filter((point) => point.severity !== "critical").map(say),

@@ -1,46 +1,35 @@
 /** Numbers of the steps as words for people. As in `format`: SI in, "–" for what is unknown. */
-import { UNKNOWN, known } from "./format.js";
+import { UNKNOWN, fixed, joined, known, parts } from "./format.js";
+import { VACUA, inFahrenheit, vacuumUnit } from "./measure.js";
 
 const SPACE = "\u00a0";
 const MINUS = "\u2212";
-/** 1 micron (10⁻³ of the conventional mmHg) is 0.133 322 4 Pa: NIST SP 811 (2008), appendix B.8. */
-export const MICRON_PA = 0.1333224;
 const RAISED = "⁰¹²³⁴⁵⁶⁷⁸⁹";
 
 /**
- * Digits with a thin gap between thousands and the typographic minus.
- * @param {number} value
- * @param {number} digits decimals
- */
-function fixed(value, digits) {
-  const [whole, rest] = Math.abs(value).toFixed(digits).split(".");
-  const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, "\u202f") : whole;
-  const text = rest === undefined ? grouped : `${grouped}.${rest}`;
-  return value < 0 && Number(Math.abs(value).toFixed(digits)) !== 0 ? MINUS + text : text;
-}
-
-/**
- * Absolute pressure of a vacuum, split so that the unit can be drawn smaller.
+ * Absolute pressure of a vacuum, split so that the unit can be drawn smaller. Pascals give way to kilopascals.
  * @param {unknown} pressurePa
  * @returns {{digits: string, unit: string}}
  */
 export function vacuumParts(pressurePa) {
-  if (!known(pressurePa)) return { digits: UNKNOWN, unit: "Pa" };
-  const size = Math.abs(pressurePa);
-  if (size >= 9999.5) return { digits: fixed(pressurePa / 1000, 1), unit: "kPa" };
-  return { digits: fixed(pressurePa, size < 9.95 ? 1 : 0), unit: "Pa" };
+  const unit = vacuumUnit();
+  if (unit !== VACUA.Pa || !known(pressurePa) || Math.abs(pressurePa) < 9999.5) return parts(pressurePa, unit);
+  return { digits: fixed(pressurePa / 1000, 1), unit: "kPa" };
 }
 
 /** @param {unknown} pressurePa */
 export function vacuum(pressurePa) {
-  const { digits, unit } = vacuumParts(pressurePa);
-  return digits === UNKNOWN ? UNKNOWN : digits + SPACE + unit;
+  return joined(vacuumParts(pressurePa));
 }
 
-/** @param {unknown} pressurePa */
-export function micron(pressurePa) {
+/**
+ * The same in the unit of the other trade: micron beside pascal, pascal beside all others.
+ * @param {unknown} pressurePa
+ */
+export function otherVacuum(pressurePa) {
   if (!known(pressurePa)) return UNKNOWN;
-  return `${rounded(pressurePa / MICRON_PA)}${SPACE}micron`;
+  const other = vacuumUnit() === VACUA.Pa ? VACUA.micron : VACUA.Pa;
+  return `${rounded(pressurePa / other.si)}${SPACE}${other.unit}`;
 }
 
 /**
@@ -75,7 +64,8 @@ export function leak(q) {
  * @param {unknown} kelvins
  */
 export function kelvins(kelvins) {
-  return known(kelvins) ? `${fixed(kelvins, 1)}${SPACE}K` : UNKNOWN;
+  if (!known(kelvins)) return UNKNOWN;
+  return inFahrenheit() ? `${fixed(kelvins * 1.8, 1)}${SPACE}°F` : `${fixed(kelvins, 1)}${SPACE}K`;
 }
 
 /** @param {unknown} volumeM3 */

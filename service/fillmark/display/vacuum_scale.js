@@ -1,17 +1,17 @@
-/** Axes of the vacuum drawing: pressure on a logarithmic axis, time on a linear one. Pure. */
+/** Axes of the vacuum drawing: pressure on a logarithmic axis, time on a linear one. Pure; any unit of pressure. */
 import { known, span } from "./format.js";
+import { t } from "./i18n.js";
 import { vacuum } from "./units.js";
 
 /** @typedef {{lo: number, hi: number}} Axis */
 
-/** Round numbers, Pa: 1, 2 and 5 times the powers of ten that a gauge can show. */
-const ROUND = [-1, 0, 1, 2, 3, 4, 5].flatMap((power) => [1, 2, 5].map((lead) => Number(`${lead}e${power}`)));
-const LEAST_PA = ROUND[0];
+/** Round numbers: 1, 2 and 5 times the powers of ten that a gauge can show, whatever its unit. */
+const ROUND = [-5, -4, -3, -2, -1, 0, 1, 2, 3, 4, 5, 6].flatMap((power) => [1, 2, 5].map((lead) => Number(`${lead}e${power}`)));
 const NEAR = 1e-9;
 
 /** @param {number} value */
 export function below(value) {
-  return ROUND.filter((round) => round <= value * (1 + NEAR)).at(-1) ?? LEAST_PA;
+  return ROUND.filter((round) => round <= value * (1 + NEAR)).at(-1) ?? ROUND[0];
 }
 
 /** @param {number} value */
@@ -21,12 +21,13 @@ export function above(value) {
 
 /**
  * An axis that holds all values, from one round number to another, at least a factor of four wide.
- * @param {(number | null | undefined)[]} values Pa
+ * @param {(number | null | undefined)[]} values
+ * @param {number} least what counts as nothing: zero has no place on this axis
  * @returns {Axis}
  */
-export function logAxis(values) {
-  const sound = values.filter(known).map((value) => Math.max(value, LEAST_PA));
-  if (sound.length === 0) return { lo: 10, hi: 1e5 };
+export function logAxis(values, least) {
+  const sound = values.filter(known).map((value) => Math.max(value, least));
+  if (sound.length === 0) return { lo: below(100 * least), hi: above(1e6 * least) };
   const lo = below(Math.min(...sound));
   return { lo, hi: Math.max(above(Math.max(...sound)), above(lo * 4)) };
 }
@@ -37,18 +38,18 @@ export function logAxis(values) {
  */
 export function ticks({ lo, hi }) {
   const inside = ROUND.filter((round) => round >= lo && round <= hi);
-  return hi / lo > 150 ? inside.filter((round) => Number.isInteger(Math.log10(round))) : inside;
+  return hi / lo > 150 ? inside.filter((round) => Math.abs(Math.log10(round) % 1) < NEAR) : inside;
 }
 
 /**
  * Height of a pressure above the foot of an axis of `length` pixels, held inside it.
  * @param {Axis} axis
- * @param {number} pressurePa
+ * @param {number} value
  * @param {number} length
  */
-export function height(axis, pressurePa, length) {
-  const share = Math.log(Math.max(pressurePa, LEAST_PA) / axis.lo) / Math.log(axis.hi / axis.lo);
-  return Math.min(Math.max(share, 0), 1) * length;
+export function height(axis, value, length) {
+  const share = value <= axis.lo ? 0 : Math.log(value / axis.lo) / Math.log(axis.hi / axis.lo);
+  return Math.min(share, 1) * length;
 }
 
 /**
@@ -63,10 +64,14 @@ export function timeAxis(points) {
 
 /**
  * The drawing in one sentence, for those who hear it.
- * @param {{t: number, v: number}[]} points
+ * @param {{t: number, v: number}[]} points Pa
+ * @param {{name: string, pa: number}[]} levels
  */
-export function sentence(points) {
+export function sentence(points, levels) {
   const last = points.at(-1);
-  if (last === undefined) return "Absolute pressure against time: nothing seen yet.";
-  return `Absolute pressure over ${span(last.t - points[0].t)}: from ${vacuum(points[0].v)} to ${vacuum(last.v)}.`;
+  if (last === undefined) return t("Absolute pressure against time: nothing seen yet.");
+  const course = t("Absolute pressure over {span}: from {from} to {to}.", {
+    span: span(last.t - points[0].t), from: vacuum(points[0].v), to: vacuum(last.v),
+  });
+  return [course, ...levels.map(({ name, pa }) => `${name}: ${vacuum(pa)}.`)].join(" ");
 }

@@ -1,6 +1,7 @@
 /** The drawing of the window: the whole charge as a thin bar, and under it a magnifier on the window. */
 import { draw } from "./dom.js";
 import { known, mass, plusMinus } from "./format.js";
+import { t } from "./i18n.js";
 import { lensAxis, outside, place, sentence, wholeAxis } from "./window_scale.js";
 
 /** @typedef {import("./window_scale.js").Axis} Axis */
@@ -36,8 +37,8 @@ export function drawWindow(svg, title, view, known_) {
   );
   const words = {
     min: mass(view.charge_min_kg), aim: mass(view.aim_kg), max: mass(view.charge_max_kg),
-    now: known(charged) ? mass(charged) : "unknown", u: known(charged) ? plusMinus(view.charged_u_kg) : "",
-    lands: known(lands) ? mass(lands) : "unknown",
+    now: known(charged) ? mass(charged) : t("unknown"), u: known(charged) ? plusMinus(view.charged_u_kg) : "",
+    lands: known(lands) ? mass(lands) : t("unknown"),
   };
   title.textContent = sentence(words);
 }
@@ -147,8 +148,8 @@ function limits(axis, view, box) {
   const aimX = Math.min(Math.max(x(view.aim_kg), half), box.width - half);
   const label = (/** @type {number} */ at, /** @type {string} */ anchor, /** @type {string} */ words) =>
     draw("text", { x: at, y: bottom + box.text * 1.15, "font-size": box.text, "text-anchor": anchor }, words);
-  const least = `min ${mass(view.charge_min_kg)}`;
-  const most = `max ${mass(view.charge_max_kg)}`;
+  const least = `${t("min")} ${mass(view.charge_min_kg)}`;
+  const most = `${t("max")} ${mass(view.charge_max_kg)}`;
   const wide = (/** @type {string} */ words) => words.length * box.text * 0.68;
   const ends = [
     label(Math.max(x(view.charge_min_kg) + box.text * 0.6, wide(least)), "end", least),
@@ -157,7 +158,7 @@ function limits(axis, view, box) {
   return [
     draw("path", { d: `M${x(view.charge_min_kg)} ${box.top}V${bottom + 6}M${x(view.charge_max_kg)} ${box.top}V${bottom + 6}`, class: "limit" }),
     draw("path", { d: `M${x(view.aim_kg)} ${box.top - 8}V${bottom}`, class: "aim" }),
-    draw("text", { x: aimX, y: box.top - box.text * 0.45, "font-size": box.text, "text-anchor": "middle", class: "aim-text" }, `aim ${mass(view.aim_kg)}`),
+    draw("text", { x: aimX, y: box.top - box.text * 0.45, "font-size": box.text, "text-anchor": "middle", class: "aim-text" }, `${t("aim")} ${mass(view.aim_kg)}`),
     ...ends,
   ];
 }

@@ -1,4 +1,5 @@
 /** Where masses lie on the two axes of the window drawing: the whole charge, and a magnifier on the window. */
+import { t } from "./i18n.js";
 
 /** @typedef {{lo: number, hi: number}} Axis */
 
@@ -50,6 +51,6 @@ export function outside(axis, massKg) {
  * The drawing in one sentence, for those who hear it.
  * @param {{min: string, aim: string, max: string, now: string, u: string, lands: string}} texts
  */
-export function sentence({ min, aim, max, now, u, lands }) {
-  return `Window ${min} to ${max}, aim ${aim}. In the circuit ${now} ${u}. Shut now, it lands at ${lands}.`;
+export function sentence(texts) {
+  return t("Window {min} to {max}, aim {aim}. In the circuit {now} {u}. Shut now, it lands at {lands}.", texts);
 }

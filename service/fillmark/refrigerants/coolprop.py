@@ -5,7 +5,7 @@ Traps of CoolProp 8.0.0 that this package keeps away from:
 * `saturation_ancillary` is wrong for R-1234yf by up to 25 %. Nothing here calls it.
 * The tables of BICUBIC and TTSE return the wrong phase beside saturation, where superheat and subcooling
   live, and SVDSBTL takes bubble for dew in pseudo-pure blends. Everything here uses HEOS.
-* `set_reference_state` changes the whole process. Nothing here calls it or returns an enthalpy.
+* `set_reference_state` changes the whole process. Nothing here calls it; `enthalpy` shifts.
 * Safety class and GWP in its metadata are out of date. `safety` has its own table.
 * The flash of a predefined mixture fails at scattered states above about 2.5 MPa. `trace` goes around that.
 """
@@ -62,6 +62,9 @@ class State(Protocol):
 
     def rhomass(self) -> float:
         """Density, kg/m³."""
+
+    def hmass(self) -> float:
+        """Specific enthalpy against the library's own reference, J/kg."""
 
     def T_critical(self) -> float:  # noqa: N802  CoolProp's name
         """Critical temperature, K."""

@@ -1,0 +1,86 @@
+/**
+ * A way back from a slip. The log only grows, so an undo is a second action that sets things right and a note that says
+ * why it is there. `wayBack` is pure.
+ */
+import { byId, put } from "./dom.js";
+import { words } from "./format.js";
+import { t } from "./i18n.js";
+
+const SHOWN_MS = 12_000;
+
+/** @typedef {{said: string, back: Record<string, unknown>, note: string}} WayBack */
+
+const MACHINES = Object.freeze({ engine: "engine", pump: "vacuum pump" });
+
+/**
+ * What undoes an action; null where nothing does (an acknowledgement, a note, a closed job).
+ * @param {any} action
+ * @param {any} before the job before it
+ * @returns {WayBack | null}
+ */
+export function wayBack(action, before) {
+  const { type } = action;
+  if (type === "valve") {
+    if (before.valves[action.valve] === action.open) return null;
+    const how = action.open ? "open" : "shut";
+    return made(`${words(action.valve)} valve: ${how}`, { type, valve: action.valve, open: !action.open });
+  }
+  if (type in MACHINES) {
+    if (before[`${type}_running`] === action.running) return null;
+    const name = words(MACHINES[/** @type {keyof typeof MACHINES} */ (type)]);
+    return made(`${name}: ${action.running ? "runs" : "stands"}`, { type, running: !action.running });
+  }
+  if (type === "container.mount") return made(`${action.container} is on the scale`, { type: "container.unmount" });
+  if (type === "container.unmount" && before.mounted !== null) return remount(before);
+  if (type === "step.end" && before.step !== null) {
+    return made(`${words(before.step)} ended`, { type: "step.begin", step: before.step, reason: "ended by mistake" });
+  }
+  return null;
+}
+
+/** @param {any} before */
+function remount(before) {
+  const row = before.containers.find((/** @type {any} */ one) => one.id === before.mounted);
+  if (row === undefined) return null;
+  const kind = row.use === "recovery" ? { use: "recovery" } : { draw: row.draw };
+  return made(`${row.id} is off the scale`, { type: "container.mount", container: row.id, ...kind });
+}
+
+/**
+ * @param {string} said
+ * @param {Record<string, unknown>} back
+ * @returns {WayBack}
+ */
+function made(said, back) {
+  return { said, back, note: `correction: "${said}" was a slip` };
+}
+
+export class Undo {
+  /** @param {(action: Record<string, unknown>, button: HTMLButtonElement) => Promise<boolean>} send an action without an undo of its own */
+  constructor(send) {
+    /** @type {WayBack | null} */
+    this.way = null;
+    this.timer = 0;
+    const button = byId("undo-button");
+    button.addEventListener("click", async () => {
+      const way = this.way;
+      if (way === null || !(await send(way.back, button))) return;
+      this.hide();
+      await send({ type: "note", text: way.note }, button);
+    });
+  }
+
+  /** @param {WayBack | null} way */
+  offer(way) {
+    this.way = way;
+    clearTimeout(this.timer);
+    byId("undo").hidden = way === null;
+    if (way === null) return;
+    put(byId("undo-text"), t("Written down: {what}", { what: t(way.said) }));
+    this.timer = setTimeout(() => this.hide(), SHOWN_MS);
+  }
+
+  hide() {
+    this.offer(null);
+  }
+}
