@@ -69,7 +69,9 @@ async def test_who_has_the_newest_file_gets_no_body_and_a_changed_file_has_anoth
     assert (await get(folder, "/one.js", accept_encoding="gzip", if_none_match=headers["etag"]))[0] == 200
 
 
-@pytest.mark.parametrize("path", ["/../secret.txt", "/..", "/sub", "/sub/", "/none.js", "/a\0b", "/..\\secret.txt", "//one.js"])
+@pytest.mark.parametrize(
+    "path", ["/../secret.txt", "/..", "/sub", "/sub/", "/none.js", "/a\0b", "/..\\secret.txt", "//one.js"]
+)
 async def test_nothing_outside_the_folder_is_served(folder: Path, path: str) -> None:
     with pytest.raises(HTTPException) as refused:
         await get(folder, path)

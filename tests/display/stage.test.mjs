@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { levels, stageOf } from "../../service/fillmark/display/stage.js";
+import { fitOf, stageOf } from "../../service/fillmark/display/stage.js";
 import { STEPS } from "../../service/fillmark/display/steps.js";
 import * as units from "../../service/fillmark/display/units.js";
 
@@ -68,15 +68,24 @@ test("a standing test says on what side and in what scale it reads", () => {
   assert.deepEqual(stage.figures.map(([, text]) => plain(text)), ["–", "10 min 00 s", "3.2 × 10⁻⁴ Pa·m³/s", "1.0 × 10⁻³ Pa·m³/s"]);
 });
 
-test("only levels that are known are drawn", () => {
-  assert.deepEqual(levels({ ceiling_pa: 2300, plateau_pa: null }), [{ name: "water boils", pa: 2300 }]);
-  assert.deepEqual(levels({ plateau_pa: -3 }), []);
+test("only what is known is drawn: levels, the target first, the fit with its doubt", () => {
+  const names = (numbers) => fitOf(numbers, 100).levels.map(({ name, pa }) => [name, pa]);
+  assert.deepEqual(names({ target_pa: 50, ceiling_pa: 2300, plateau_pa: null }), [["target", 50], ["water boils", 2300]]);
+  assert.deepEqual(names({ plateau_pa: -3 }), []);
+  assert.equal(fitOf({ target_pa: 50 }, 100).levels[0].always, true);
+  const nothing = { levels: [], settles: null, rise: null };
+  assert.deepEqual(fitOf({}, 100), nothing);
+  assert.deepEqual(fitOf({ start_pa: 10, rise_pa: 5, rise_u_pa: null, duration_s: 60 }, 100), nothing);
+  const rise = { start_pa: 10, rise_pa: 5, rise_u_pa: 1, duration_s: 60 };
+  assert.deepEqual(fitOf(rise, 100).rise, { fromPa: 10, pa: 5, u: 1, fromS: 40, toS: 100 });
+  assert.equal(fitOf(rise, null).rise, null);
+  assert.deepEqual(fitOf({ plateau_pa: 17, plateau_u_pa: 0.6 }, null).settles, { pa: 17, u: 0.6 });
 });
 
 // 500 micron = 66.66 Pa: conventional mmHg = 133.3224 Pa, NIST SP 811 (2008), appendix B.8.
 test("units of a vacuum", () => {
-  assert.equal(plain(units.micron(66.6612)), "500 micron");
-  assert.equal(plain(units.micron(101325)), "760 000 micron");
+  assert.equal(plain(units.otherVacuum(66.6612)), "500 micron");
+  assert.equal(plain(units.otherVacuum(101325)), "760 000 micron");
   assert.equal(plain(units.vacuum(0.84)), "0.8 Pa");
   assert.equal(plain(units.vacuum(9.97)), "10 Pa");
   assert.equal(plain(units.vacuum(2534)), "2534 Pa");
@@ -84,7 +93,7 @@ test("units of a vacuum", () => {
   assert.equal(plain(units.leak(0)), "0 Pa·m³/s");
   assert.equal(plain(units.leak(-2.34e-12)), "\u22122.3 × 10⁻¹² Pa·m³/s");
   assert.equal(plain(units.millilitres(15e-6)), "15 mL");
-  for (const show of [units.vacuum, units.micron, units.leak, units.kelvins, units.millilitres]) {
+  for (const show of [units.vacuum, units.otherVacuum, units.leak, units.kelvins, units.millilitres]) {
     for (const unknown of [null, undefined, Number.NaN, "7"]) assert.equal(show(unknown), "–");
   }
   assert.equal(units.withDoubt(units.vacuum, null, 3), "–");

@@ -82,7 +82,7 @@ test("the call speaks of the step in progress, of a silent gauge, and of the ste
   );
   assert.equal(pickCall(hold, { ...now, gaugeStale: true }).word, "The gauge is silent");
   assert.equal(pickCall(hold, { ...now, lost: true }).word, "Watching blind");
-  assert.equal(pickCall(job({ recovery: record() }), now).word, "Next: pressure test");
+  assert.equal(pickCall(job({ recovery: record() }), now).word, "Next: Pressure test");
   assert.equal(pickCall(job({}), now).word, "No container on the scale");
   const critical = { id: "x", subject: "", severity: "critical", state: "unacknowledged active", at: 1, text: "t", what: "Shut it.", why: "", source: "" };
   assert.equal(pickCall({ ...hold, active: [critical] }, { ...now, gaugeStale: true }).word, "Shut it");

@@ -65,6 +65,16 @@ def test_every_number_that_the_page_shows_of_a_step_is_in_its_report(step: Step)
     assert wanted - set(record["report"]["numbers"]) == set()
 
 
+def test_every_number_that_the_vacuum_drawing_takes_is_in_a_report() -> None:
+    text = (FOLDER / "stage.js").read_text(encoding="utf-8")
+    taken = re.search(r"const { ([\w, ]+) } = numbers;", text)
+    assert taken is not None
+    told: set[str] = set()
+    for step in (Step.EVACUATION, Step.VACUUM_HOLD):
+        told |= set(job_in(step)["steps"][str(step)]["report"]["numbers"])
+    assert set(taken[1].split(", ")) - told == set()
+
+
 def numbers_shown(step: Step) -> set[str]:
     """Names after `numbers.` in the function of the step, and in what all vacuum steps share."""
     text = (FOLDER / "stage.js").read_text(encoding="utf-8")

@@ -17,7 +17,7 @@ test("round numbers are 1, 2 or 5 times a power of ten, on either side of the va
 
 test("the axis holds every value and is logarithmic", () => {
   for (const values of [[52], [52, 60], [95, 1e5], [0.02, 101325], [null, 300, undefined]]) {
-    const axis = logAxis(values);
+    const axis = logAxis(values, 0.1);
     assert.ok(axis.hi / axis.lo >= 4);
     for (const value of values.filter((one) => one >= 0.1)) assert.ok(value >= axis.lo && value <= axis.hi * 1.000001);
     assert.ok(Math.abs(height(axis, Math.sqrt(axis.lo * axis.hi), 200) - 100) < 1e-9);
@@ -32,8 +32,8 @@ test("the axis holds every value and is logarithmic", () => {
 test("time spans what was seen, at least a minute", () => {
   assert.deepEqual(timeAxis([{ t: 5 }, { t: 20 }]), { lo: 5, hi: 65 });
   assert.deepEqual(timeAxis([{ t: 5 }, { t: 500 }]), { lo: 5, hi: 500 });
-  assert.match(sentence([]), /nothing seen yet/);
-  assert.match(sentence([{ t: 0, v: 1e5 }, { t: 60, v: 50 }]), /over 1.min.00.s: from 100\.0.kPa to 50.Pa/);
+  assert.match(sentence([], []), /nothing seen yet/);
+  assert.match(sentence([{ t: 0, v: 1e5 }, { t: 60, v: 50 }], [{ name: "target", pa: 30 }]), /over 1.min.00.s: from 100\.0.kPa to 50.Pa\. target: 30.Pa/);
 });
 
 test("history is bounded, keeps the whole course and the newest reading", () => {
@@ -63,20 +63,21 @@ test("an older, a repeated and an unknown reading change nothing, another step b
   assert.deepEqual(history.all(), []);
 });
 
-test("what was kept over a reload is taken up, anything else is not", () => {
+test("what was read before the page came is put in front of what it saw, and stays bounded", () => {
   const history = new History();
-  history.about("a");
-  history.take(1, 5);
-  history.take(2, 6);
-  const again = new History();
-  again.restore(history.saved());
-  again.about("a");
-  again.take(2, 9);
-  again.take(3, 7);
-  assert.deepEqual(again.all(), [{ t: 1, v: 5 }, { t: 2, v: 6 }, { t: 3, v: 7 }]);
-  for (const broken of [null, "", "{", "[]", '{"name":"a","points":[{"t":null,"v":1}],"spacingS":0}', '{"points":[],"spacingS":0}']) {
-    const fresh = new History();
-    fresh.restore(broken);
-    assert.deepEqual(fresh.all(), []);
-  }
+  assert.equal(history.about("a"), true);
+  assert.equal(history.about("a"), false);
+  history.take(10, 5);
+  history.prepend([[1, 9], [5, 8], [10, 7], [12, 7]]);
+  history.take(11, 4);
+  assert.deepEqual(history.all(), [{ t: 1, v: 9 }, { t: 5, v: 8 }, { t: 10, v: 5 }, { t: 11, v: 4 }]);
+  const long = new History();
+  long.about("b");
+  long.prepend(Array.from({ length: 5000 }, (_, t) => [t, t]));
+  assert.ok(long.all().length <= 601);
+  assert.deepEqual([long.all()[0].t, long.all().at(-1).t], [0, 4999]);
+  const empty = new History();
+  empty.about("c");
+  empty.prepend([]);
+  assert.deepEqual(empty.all(), []);
 });

@@ -9,7 +9,20 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 from starlette.middleware.cors import CORSMiddleware
 
-from fillmark.api import bays, health, job_log, jobs, openapi, readings, records, refrigerants, stream
+from fillmark.api import (
+    bays,
+    course,
+    cycle,
+    health,
+    job_log,
+    jobs,
+    openapi,
+    plan,
+    readings,
+    records,
+    refrigerants,
+    stream,
+)
 from fillmark.api.access import Access, ClockDate
 from fillmark.api.pages import Pages
 from fillmark.api.restore import open_log, started
@@ -24,6 +37,9 @@ _ROUTERS = (
     stream.router,
     job_log.router,
     records.router,
+    course.router,
+    cycle.router,
+    plan.router,
     bays.router,
     refrigerants.router,
     health.router,

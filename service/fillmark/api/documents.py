@@ -5,11 +5,25 @@ from __future__ import annotations
 from fillmark.api.answers import dumps
 from fillmark.engine import view
 from fillmark.engine.job import Job, Transition
+from fillmark.engine.plan import Plan
 from fillmark.engine.stop_points import STOP_POINTS
 from fillmark.engine.workshop import Workshop
 from fillmark.refrigerants.safety import Safety, safety
 
 Plain = dict[str, object]
+
+
+def plan_document(made: Plan, aim_kg: float) -> Plain:
+    """A plan that was asked for before the job."""
+    return {
+        "aim_kg": round(aim_kg, 6),
+        "need_kg": round(made.need_kg, 6),
+        "short_kg": round(made.short_kg, 6),
+        "text": made.sentence(),
+        "containers": [
+            {"id": d.container, "take_kg": round(d.take_kg, 6), "left_kg": round(d.left_kg, 6)} for d in made.drafts
+        ],
+    }
 
 
 def safety_document(known: Safety) -> Plain:

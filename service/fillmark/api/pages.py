@@ -1,4 +1,4 @@
-"""The built-in page: the files of one folder, compressed once and kept. Everything that no route takes is looked for here.
+"""The built-in page: files of one folder, compressed once and kept. What no route takes is looked for here.
 
 A tablet on a workshop's radio gets a quarter of the bytes; `ETag` and `no-cache` let it ask whether it has the newest
 files, so page and service never differ in their version.

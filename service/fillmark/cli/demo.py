@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 STARTED_WITHIN_S = 30.0
 STOPPED_WITHIN_S = 6.0
 FOLLOWED_BY_S = 3.0
+GRACE_S, LARGEST_LAG_S = 0.4, 8.0
 ONE_CHARGE, ONE_CHARGE_SPEED = "harvester-clean", 5.0
 WHOLE_JOB, WHOLE_JOB_SPEED = "refrigerated-van-whole-job", 20.0
 CONFIG = """\
@@ -76,15 +77,30 @@ def demo(
         config = Path(folder) / "bay.toml"
         text = CONFIG.format(url=json.dumps(url), scenario=json.dumps(scenario), seed=seed)
         config.write_text(text, encoding="utf-8")
-        clock = ["--clock-epoch", repr(time.time()), "--clock-speed", repr(speed)]
+        epoch_s = time.time()
         log = str(Path(folder) / "log.sqlite")
         with (
-            _running("serve", "--port", str(port), "--database", log, *clock) as service,
+            _running(
+                "serve", "--port", str(port), "--database", log, *_clock(epoch_s + _grace_s(speed), speed)
+            ) as service,
             _connected(url, service) as client,
-            _running("agent", "--config", str(config), *clock) as agent,
+            _running("agent", "--config", str(config), *_clock(epoch_s, speed)) as agent,
         ):
             typer.echo(f"{scenario} at {speed:g} times the speed of life. The page: {url}/?bay=bay-1")
             _show(client, agent, quiet=quiet, until_closed=until_closed)
+
+
+def _clock(epoch_s: float, speed: float) -> tuple[str, ...]:
+    return "--clock-epoch", repr(epoch_s), "--clock-speed", repr(speed)
+
+
+def _grace_s(speed: float) -> float:
+    """How much later the service's fast time begins, real seconds.
+
+    A reading that takes a tenth of a second to arrive would be seconds old in a time faster than life, and be called
+    stale. So the service's time lags by so much, and stays within what the service allows a reading to be ahead.
+    """
+    return min(GRACE_S, LARGEST_LAG_S / (speed - 1.0)) if speed > 1.0 else 0.0
 
 
 def _show(client: httpx.Client, agent: subprocess.Popen[bytes], *, quiet: bool, until_closed: bool) -> None:

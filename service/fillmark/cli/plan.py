@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from fillmark.cli.fail import fail
 
 if TYPE_CHECKING:
-    from fillmark.engine.plan import Plan, Stock
+    from fillmark.engine.plan import Stock
     from fillmark.wire.quantities import Dimension
 
 UNITS = ("g", "kg", "oz", "lb")
@@ -43,7 +43,10 @@ def plan(
     except ValueError as error:
         fail(str(error))
     if as_json:
-        typer.echo(json.dumps(_document(made, aim_kg, hose_kg), ensure_ascii=False, indent=2))
+        from fillmark.api.documents import plan_document
+
+        document = {**plan_document(made, aim_kg), "hose_kg": round(hose_kg, 6)}
+        typer.echo(json.dumps(document, ensure_ascii=False, indent=2))
         return
 
     def say(mass_kg: float) -> str:
@@ -130,16 +133,3 @@ def _given(option: str, text: str, dimension: Dimension, most: float | None = No
         return q.parse(text, dimension, least=0.0, most=most)
     except ValueError as error:
         raise ValueError(f"{option}: {error}") from error
-
-
-def _document(made: Plan, aim_kg: float, hose_kg: float) -> dict[str, Any]:
-    return {
-        "aim_kg": round(aim_kg, 6),
-        "hose_kg": round(hose_kg, 6),
-        "need_kg": round(made.need_kg, 6),
-        "short_kg": round(made.short_kg, 6),
-        "text": made.sentence(),
-        "containers": [
-            {"id": d.container, "take_kg": round(d.take_kg, 6), "left_kg": round(d.left_kg, 6)} for d in made.drafts
-        ],
-    }

@@ -4,6 +4,7 @@ import { massBody } from "./bodies.js";
 import { byId, make, put } from "./dom.js";
 import { t } from "./i18n.js";
 import { feedingValve } from "./live_view.js";
+import { weighs } from "./steps.js";
 import { wayBack } from "./undo.js";
 
 const SWITCHES = Object.freeze([
@@ -77,7 +78,7 @@ export class Actions {
     const closed = view.closed_at !== null;
     for (const id of ["controls", "more-section"]) byId(id).hidden = closed;
     byId("unmount-section").hidden = closed || view.mounted === null;
-    byId("mount-section").hidden = closed || view.mounted !== null;
+    byId("mount-section").hidden = closed || view.mounted !== null || !weighs(view);
     if (performance.now() > this.sureUntilMs) put(byId("close-button"), t("Close the job"));
   }
 

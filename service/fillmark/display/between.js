@@ -16,5 +16,6 @@ export function showBetween(view) {
   const report = view.steps[step].report;
   put(byId("between-title"), t("{step}: done", { step: title(step) }));
   put(byId("between-verdict"), report?.verdict ? format.verdict(report.verdict) : t("No verdict"));
+  byId("between").dataset.long = String((report?.verdict ?? "").length > 24);
   list("between-measured", (report?.measured ?? []).slice(0, LINES).map(said));
 }

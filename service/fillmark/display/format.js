@@ -175,7 +175,7 @@ export function percent(share) {
 export function verdict(text) {
   const whole = words(text);
   if (t(whole) !== whole) return t(whole);
-  const split = text.split(/(, | and |undecided between |preliminary: )/).map((part) => t(part));
+  const split = text.split(/(, | and |undecided between |preliminary: )/).map((part) => t(part.replace(/_/g, " ")));
   return sentence(split.join(""));
 }
 

@@ -2,7 +2,6 @@
  * What this page has seen of one gauge during one step, for drawing. It is bounded: when it is full, every second
  * point goes, and from then on points are taken half as often, so the whole course stays. Pure.
  */
-import { parsed } from "./json.js";
 
 const MOST = 600;
 
@@ -21,13 +20,15 @@ export class History {
   /**
    * Begin anew when the name is another.
    * @param {string} name of job, step and its beginning
+   * @returns {boolean} whether it was another
    */
   about(name) {
-    if (name === this.name) return;
+    if (name === this.name) return false;
     this.name = name;
     this.points = [];
     this.spacingS = 0;
     this.newest = null;
+    return true;
   }
 
   /**
@@ -41,10 +42,7 @@ export class History {
     const last = this.points.at(-1);
     if (last !== undefined && t - last.t < this.spacingS) return;
     this.points.push(this.newest);
-    if (this.points.length <= MOST) return;
-    const spanS = t - this.points[0].t;
-    this.points = this.points.filter((_, index) => index % 2 === 0);
-    this.spacingS = (2 * spanS) / MOST;
+    if (this.points.length > MOST) this.halve();
   }
 
   /** Everything to draw, the newest reading last. */
@@ -53,19 +51,23 @@ export class History {
     return this.newest !== null && last !== this.newest ? [...this.points, this.newest] : this.points;
   }
 
-  /** To be kept over a reload of the page. */
-  saved() {
-    return JSON.stringify({ name: this.name, points: this.all() });
+  /**
+   * Put what was read before in front of what was seen here.
+   * @param {[number, number][]} earlier
+   */
+  prepend(earlier) {
+    const first = this.points[0]?.t ?? Number.POSITIVE_INFINITY;
+    const seen = this.points;
+    this.points = earlier.filter(([t]) => t < first).map(([t, v]) => ({ t, v }));
+    this.points.push(...seen);
+    this.newest ??= this.points.at(-1) ?? null;
+    while (this.points.length > MOST) this.halve();
   }
 
-  /**
-   * Take up what was kept; anything else is ignored.
-   * @param {string | null} text
-   */
-  restore(text) {
-    const kept = parsed(text ?? "");
-    if (typeof kept?.name !== "string" || !Array.isArray(kept.points)) return;
-    this.about(kept.name);
-    for (const point of kept.points) this.take(point?.t, point?.v);
+  /** Let every second point go. */
+  halve() {
+    const spanS = (this.points.at(-1)?.t ?? 0) - this.points[0].t;
+    this.points = this.points.filter((_, index) => index % 2 === 0);
+    this.spacingS = (2 * spanS) / MOST;
   }
 }

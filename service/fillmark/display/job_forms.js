@@ -2,14 +2,19 @@
 import { jobBody, mountBody, oilBody } from "./bodies.js";
 import { byId } from "./dom.js";
 import { onForm } from "./forms.js";
+import { recall, remember, wirePlan } from "./open_form.js";
+import { wayBack } from "./undo.js";
 
 /**
- * @typedef {{api: import("./api.js").Api, bay: string, job: () => string, opened: () => Promise<void>, wantsToken: () => void}} Context
+ * @typedef {{api: import("./api.js").Api, bay: string, view: () => any, opened: () => Promise<void>, wantsToken: () => void,
+ *   offer: (way: import("./undo.js").WayBack | null) => void}} Context
  * @param {Context} context
  */
-export function wireForms({ api, bay, job, opened, wantsToken }) {
-  const act = (/** @type {Record<string, unknown>} */ body) => api.post(`v1/jobs/${encodeURIComponent(job())}/actions`, body);
+export function wireForms({ api, bay, view, opened, wantsToken, offer }) {
+  const act = (/** @type {Record<string, unknown>} */ body) => api.post(`v1/jobs/${encodeURIComponent(view().job)}/actions`, body);
   byId("open-form").elements.bay.defaultValue = bay;
+  recall();
+  wirePlan((path, body) => api.post(path, body));
   shownWhen("open-form", "aim", (value) => ({ "aim-mass-label": value === "mass" }));
   shownWhen("open-form", "kind", (value) => ({ "line-fields": value === "stationary" }));
   shownWhen("mount-form", "use", (value) => ({
@@ -19,9 +24,15 @@ export function wireForms({ api, bay, job, opened, wantsToken }) {
   shownWhen("oil-form", "what", (value) => ({ "component-label": value !== "removed" }));
   onForm("open-form", async (fields) => {
     await api.post("v1/jobs", jobBody(fields));
+    remember(fields);
     await opened();
   }, wantsToken);
-  onForm("mount-form", (fields) => act(mountBody(fields)), wantsToken);
+  onForm("mount-form", async (fields) => {
+    const action = mountBody(fields);
+    const before = view();
+    await act(action);
+    offer(wayBack(action, before));
+  }, wantsToken);
   onForm("oil-form", (fields) => act(oilBody(fields)), wantsToken);
   onForm("token-form", async (fields) => {
     api.setToken(fields.token);

@@ -2,58 +2,81 @@
 import { Actions } from "./actions.js";
 import { Alarm } from "./alarm.js";
 import { Api, RefusedError } from "./api.js";
-import { ServerClock } from "./clock.js";
+import { Boards } from "./boards.js";
 import { loadNames } from "./catalogue.js";
+import { ServerClock } from "./clock.js";
 import { SHAPES, byId, make, put } from "./dom.js";
 import { Finder } from "./finder.js";
 import * as format from "./format.js";
 import { Freshness } from "./freshness.js";
+import { t, translate } from "./i18n.js";
 import { wireForms } from "./job_forms.js";
 import { showMoment, showState } from "./live_view.js";
+import { Awake, keepPage } from "./offline.js";
+import { showPlanned } from "./open_form.js";
 import { showAges, showPanels } from "./panels.js";
 import { showPoints, showRaised } from "./point_list.js";
 import { showHints, showOil, showReport } from "./report_view.js";
+import { saidText } from "./service_text.js";
+import { dress, wireSettings } from "./settings_panel.js";
 import { StageView } from "./stage_view.js";
 import { StepPanel } from "./step_panel.js";
 import { announcements, isActive } from "./stop_points.js";
+import { title } from "./steps.js";
 import { JobStream } from "./stream.js";
+import { Undo } from "./undo.js";
 
 const TICK_MS = 250;
 const LINK_WORDS = Object.freeze({ waiting: "connecting", live: "live", lost: "no connection" });
 const LINK_SHAPES = Object.freeze({ waiting: "hourglass", live: "dot", lost: "bolt" });
 
+dress();
+translate(document.body);
 const bay = new URLSearchParams(location.search).get("bay");
 const nowMs = () => performance.now();
 const clock = new ServerClock(nowMs);
 const api = new Api(clock);
 const alarm = new Alarm();
+const awake = new Awake();
 const freshness = new Freshness();
 const finder = new Finder(api, bay, nowMs);
-const stage = new StageView((job) => api.get(`v1/jobs/${encodeURIComponent(job)}/log?limit=1`));
+const boards = new Boards(() => view !== null && redraw());
+const stage = new StageView({
+  firstPage: (job) => api.get(`${pathOf(job)}/log?limit=1`),
+  cycle: (job) => api.get(`${pathOf(job)}/cycle`),
+  course: (job, sinceS) => api.get(`${pathOf(job)}/course?channel=vacuum/pressure&since=${sinceS}`),
+});
 /** @type {any} */
 let view = null;
 
 const stream = new JobStream({
   fetchJob,
-  open: (job) => new EventSource(`v1/jobs/${encodeURIComponent(job)}/stream`),
+  open: (job) => new EventSource(`${pathOf(job)}/stream`),
   nowMs,
   onState,
   onStopPoint: (moved) => {
-    if (moved.after === "normal" || moved.after.startsWith("returned")) say("say-politely", [moved.text]);
+    if (moved.after === "normal" || moved.after.startsWith("returned")) say("say-politely", [saidText(moved.text)]);
   },
 });
 const actions = new Actions({
-  post: (action) => api.post(`v1/jobs/${encodeURIComponent(view.job)}/actions`, action),
+  post: (action) => api.post(`${pathOf(view.job)}/actions`, action),
   view: () => view,
   wantsToken,
+  offer: (way) => undo.offer(way),
 });
+const undo = new Undo((action, button) => actions.send(action, button, "action-result", false));
 
 const steps = new StepPanel((...given) => actions.send(...given), () => showReport(view, steps.chosen));
 
 /** @param {string} job */
+function pathOf(job) {
+  return `v1/jobs/${encodeURIComponent(job)}`;
+}
+
+/** @param {string} job */
 async function fetchJob(job) {
   try {
-    return await api.get(`v1/jobs/${encodeURIComponent(job)}`);
+    return await api.get(pathOf(job));
   } catch (error) {
     if (error instanceof RefusedError && error.status === 404) forget();
     throw error;
@@ -82,7 +105,9 @@ function onState(next) {
   showOil(view);
   showPanels(view);
   showPoints(view, (action, button) => void actions.send(action, button));
+  showPlanned(view, (action, button) => void actions.send(action, button));
   actions.show(view);
+  boards.count(view.active.length);
   say("say-now", news.assertive);
   say("say-politely", news.polite);
   for (const severity of /** @type {const} */ (["critical", "warning", "notice"])) {
@@ -119,13 +144,13 @@ function tick() {
   const link = stream.job === null ? finder.state() : stream.link.look(nowMs());
   const lost = link.state === "lost";
   document.documentElement.dataset.link = link.state;
-  put(byId("link-word"), LINK_WORDS[link.state]);
+  put(byId("link-word"), t(LINK_WORDS[link.state]));
   byId("link-shape").setAttribute("d", SHAPES[LINK_SHAPES[link.state]]);
   byId("lost").hidden = !lost;
   put(byId("lost-age"), format.span(Math.floor(link.silentS)));
   byId("job").hidden = view === null;
-  byId("panels").hidden = view === null;
   byId("open-section").hidden = !(finder.answered === true && jobIsOver);
+  void awake.want(view !== null && view.closed_at === null);
   put(byId("where"), where());
   if (view !== null) showNow(link.state !== "live");
 }
@@ -137,19 +162,22 @@ function showNow(lost) {
   const massStale = freshness.stale("scale/mass", live && view.mass_live, ageS);
   const gaugeStale = stage.tick(view, { clock, freshness, lost });
   const call = showMoment(view, { ageS, lost, massStale, gaugeStale, elapsedS: clock.ageS(view.judged_at) ?? 0 });
+  const closed = view.closed_at !== null;
+  byId("call-begin").hidden = call.severity !== "calm" || (!closed && (view.step !== null || steps.target === null));
+  put(byId("call-begin"), t(closed ? "Open a job" : "Begin"));
   showAges(view, clock, freshness, lost);
   showRaised(clock);
   const waits = call.point !== null && isActive(call.point) && call.point.state === "unacknowledged active";
   alarm.repeat(waits && call.severity === "critical" ? "critical" : null, nowMs() / 1000);
   const sound = byId("sound");
   sound.setAttribute("aria-pressed", String(alarm.sounding));
-  put(sound, alarm.sounding ? "Sound is on" : "Sound is off");
+  put(sound, t(alarm.sounding ? "Sound is on" : "Sound is off"));
 }
 
 function where() {
-  if (view === null) return bay === null ? "no job open" : `${bay}, no job open`;
-  const step = view.step === null ? "no step begun" : format.words(view.step).toLowerCase();
-  return `${view.bay} · job ${view.job} · ${view.refrigerant} · ${view.closed_at === null ? step : "closed"}`;
+  if (view === null) return bay === null ? t("no job open") : `${bay}, ${t("no job open")}`;
+  const step = view.step === null ? t("no step in progress") : title(view.step);
+  return `${view.job} · ${view.refrigerant} · ${view.closed_at === null ? step : t("closed")}`;
 }
 
 function wantsToken() {
@@ -158,11 +186,18 @@ function wantsToken() {
 }
 
 function wire() {
-  wireForms({ api, bay: bay ?? "bay-1", job: () => view.job, opened: () => finder.look(follow), wantsToken });
+  wireSettings();
+  wireForms({ api, bay: bay ?? "bay-1", view: () => view, offer: (way) => undo.offer(way), opened: () => finder.look(follow), wantsToken });
   byId("call-acknowledge").addEventListener("click", () => {
     const first = view.active.find((/** @type {any} */ point) => isActive(point));
     const about = { stop_point: first.id, subject: first.subject };
     void actions.send({ type: "stop_point.acknowledge", ...about }, byId("call-acknowledge"));
+  });
+  byId("call-begin").addEventListener("click", () => {
+    if (view.closed_at !== null) return byId("open-form").elements.refrigerant.focus();
+    if (steps.ready) return void steps.begin();
+    boards.choose("act");
+    byId("step-form").elements.reason.focus();
   });
   byId("sound").addEventListener("click", () => {
     alarm.wanted = !alarm.sounding;
@@ -176,6 +211,7 @@ function wire() {
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState !== "visible") return;
     clock.reset(); // the device may have slept, and its monotonic time with it
+    stage.wake();
     stream.wake();
     tick();
   });
@@ -187,3 +223,4 @@ wire();
 void finder.look(follow);
 void loadNames(api);
 setInterval(tick, TICK_MS);
+keepPage();

@@ -14,17 +14,19 @@ import { drawVacuum } from "./vacuum_plot.js";
 /** @typedef {import("./freshness.js").Freshness} Freshness */
 /** @typedef {import("./clock.js").ServerClock} ServerClock */
 
-const KEPT = "fillmark-vacuum";
 const LONG_VERDICT = 24;
 const ASK_PAUSE_MS = 3000;
 
 export class StageView {
   /**
-   * @param {(job: string) => Promise<any>} firstPage of a job's log, where it stands how the gauges read
-   * @param {(job: string) => Promise<any>} cycle the points of the running circuit
+   * `firstPage` of a job's log, where it stands how the gauges read; `cycle`: the points of the running circuit;
+   * `course`: what the vacuum gauge read since a moment, for a page that comes later.
+   * @param {{firstPage: (job: string) => Promise<any>, cycle: (job: string) => Promise<any>,
+   *   course: (job: string, sinceS: number) => Promise<any>}} asks
    */
-  constructor(firstPage, cycle) {
+  constructor({ firstPage, cycle, course }) {
     this.firstPage = firstPage;
+    this.course = course;
     this.cycle = new CycleView(cycle);
     /** @type {string | null} */
     this.job = null;
@@ -32,10 +34,8 @@ export class StageView {
     this.opening = null;
     this.askAtMs = 0;
     this.history = new History();
-    this.history.restore(sessionStorage.getItem(KEPT));
     /** @type {string | null} channel whose age counts */
     this.channel = null;
-    addEventListener("pagehide", () => sessionStorage.setItem(KEPT, this.history.saved()));
   }
 
   /**
@@ -94,9 +94,30 @@ export class StageView {
     const numbers = report?.numbers ?? {};
     const reading = view.readings["vacuum/pressure"];
     const pa = vacuumPa(view, reads);
-    this.history.about(`${view.job} ${view.step} ${began}`);
+    const readable = reads("vacuum/pressure") === false;
+    if (this.history.about(`${view.job} ${view.step} ${began} ${readable}`) && readable) void this.recall(view.job, began);
     if (reading && reading.at >= began && format.known(pa)) this.history.take(reading.at, pa);
     drawVacuum(byId("stage-plot"), byId("stage-plot-title"), this.history.all(), fitOf(numbers, reading?.at ?? null));
+  }
+
+  /** The device slept: what it missed is asked for. */
+  wake() {
+    this.history.about("");
+  }
+
+  /**
+   * Take up what the gauge read before this page was opened.
+   * @param {string} job
+   * @param {number} beganS
+   */
+  async recall(job, beganS) {
+    const { name } = this.history;
+    try {
+      const { points } = await this.course(job, beganS);
+      if (this.history.name === name) this.history.prepend(points);
+    } catch {
+      // the drawing begins where the page did
+    }
   }
 
   /**

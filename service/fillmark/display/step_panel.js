@@ -111,6 +111,11 @@ export class StepPanel {
     put(byId("step-skip"), t("Skip: {step}", { step: named(target) }));
   }
 
+  /** Whether Begin needs no word more. */
+  get ready() {
+    return this.view !== null && this.view.step === null && this.view.closed_at === null && this.target !== null && byId("step-reason-label").hidden;
+  }
+
   async begin() {
     const { target } = this;
     if (target === null || byId("step-begin").hidden) return;

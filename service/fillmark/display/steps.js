@@ -116,6 +116,15 @@ export function nextStep(view) {
 }
 
 /**
+ * Whether a container has a place on the scale now: in the steps that weigh, and where one of them comes next.
+ * @param {any} view
+ */
+export function weighs(view) {
+  const about = view.step ?? nextStep(view) ?? "charging";
+  return about === "charging" || about === "recovery";
+}
+
+/**
  * Between two steps: the one whose report stands in the big place; null where the charged mass does.
  * @param {any} view
  * @returns {string | null}
@@ -123,6 +132,8 @@ export function nextStep(view) {
 export function between(view) {
   const last = lastDone(view);
   if (view.step !== null || last === null || last === "charging") return null;
+  const filled = view.steps.charging !== undefined && !view.steps.charging.skipped;
+  if (view.closed_at !== null) return filled ? null : last;
   const feeds = view.containers.some((/** @type {any} */ row) => row.mounted && row.use !== "recovery");
   return feeds && last !== "performance_test" ? null : last;
 }

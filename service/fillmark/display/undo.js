@@ -3,14 +3,15 @@
  * why it is there. `wayBack` is pure.
  */
 import { byId, put } from "./dom.js";
-import { words } from "./format.js";
 import { t } from "./i18n.js";
+import { title } from "./steps.js";
 
 const SHOWN_MS = 12_000;
 
 /** @typedef {{said: string, back: Record<string, unknown>, note: string}} WayBack */
 
-const MACHINES = Object.freeze({ engine: "engine", pump: "vacuum pump" });
+const MACHINES = Object.freeze({ engine: "Engine", pump: "Vacuum pump" });
+const VALVES = Object.freeze({ low: "Low side", high: "High side", container: "Container", vacuum: "To the pump" });
 
 /**
  * What undoes an action; null where nothing does (an acknowledgement, a note, a closed job).
@@ -22,18 +23,16 @@ export function wayBack(action, before) {
   const { type } = action;
   if (type === "valve") {
     if (before.valves[action.valve] === action.open) return null;
-    const how = action.open ? "open" : "shut";
-    return made(`${words(action.valve)} valve: ${how}`, { type, valve: action.valve, open: !action.open });
+    return made(`${t(VALVES[/** @type {keyof typeof VALVES} */ (action.valve)])}: ${t(action.open ? "Open" : "Shut")}`, { type, valve: action.valve, open: !action.open });
   }
   if (type in MACHINES) {
     if (before[`${type}_running`] === action.running) return null;
-    const name = words(MACHINES[/** @type {keyof typeof MACHINES} */ (type)]);
-    return made(`${name}: ${action.running ? "runs" : "stands"}`, { type, running: !action.running });
+    return made(`${t(MACHINES[/** @type {keyof typeof MACHINES} */ (type)])}: ${t(action.running ? "Runs" : "Stands")}`, { type, running: !action.running });
   }
-  if (type === "container.mount") return made(`${action.container} is on the scale`, { type: "container.unmount" });
+  if (type === "container.mount") return made(t("{container} is on the scale", { container: action.container }), { type: "container.unmount" });
   if (type === "container.unmount" && before.mounted !== null) return remount(before);
   if (type === "step.end" && before.step !== null) {
-    return made(`${words(before.step)} ended`, { type: "step.begin", step: before.step, reason: "ended by mistake" });
+    return made(t("{step} ended", { step: title(before.step) }), { type: "step.begin", step: before.step, reason: "ended by mistake" });
   }
   return null;
 }
@@ -43,7 +42,7 @@ function remount(before) {
   const row = before.containers.find((/** @type {any} */ one) => one.id === before.mounted);
   if (row === undefined) return null;
   const kind = row.use === "recovery" ? { use: "recovery" } : { draw: row.draw };
-  return made(`${row.id} is off the scale`, { type: "container.mount", container: row.id, ...kind });
+  return made(t("{container} is off the scale", { container: row.id }), { type: "container.mount", container: row.id, ...kind });
 }
 
 /**
@@ -52,7 +51,7 @@ function remount(before) {
  * @returns {WayBack}
  */
 function made(said, back) {
-  return { said, back, note: `correction: "${said}" was a slip` };
+  return { said, back, note: t("correction: “{what}” was a slip", { what: said }) };
 }
 
 export class Undo {
@@ -76,7 +75,7 @@ export class Undo {
     clearTimeout(this.timer);
     byId("undo").hidden = way === null;
     if (way === null) return;
-    put(byId("undo-text"), t("Written down: {what}", { what: t(way.said) }));
+    put(byId("undo-text"), t("Written down: {what}", { what: way.said }));
     this.timer = setTimeout(() => this.hide(), SHOWN_MS);
   }
 

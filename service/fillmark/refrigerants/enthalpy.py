@@ -20,7 +20,7 @@ REFERENCE_J_KG = 200e3
 DOME_POINTS = 40
 COLDEST_K = 233.15
 """A dome for people begins at -40 °C: below, no vehicle circuit works."""
-BELOW_CRITICAL = 0.995
+BELOW_CRITICAL = 0.9995
 """The end of the dome as a share of the highest saturation temperature: the equations are slow and rough beyond."""
 
 
@@ -36,7 +36,7 @@ class DomePoint:
 
 
 class _Phases:
-    """States of one refrigerant held to liquid and to gas, guarded by a lock: an update and its reading are two calls."""
+    """States held to liquid and to gas, guarded by a lock: an update and its reading are two calls."""
 
     def __init__(self, model: str) -> None:
         code = codes()
@@ -107,7 +107,7 @@ def dome(model: RefrigerantModel) -> tuple[DomePoint, ...]:
     own, shift = _phases(model.name), _shift(model)
     points = []
     for index in range(DOME_POINTS):
-        kelvin = lowest + (highest - lowest) * index / (DOME_POINTS - 1)
+        kelvin = highest - (highest - lowest) * (1.0 - index / (DOME_POINTS - 1)) ** 2  # dense where it is round
         bubble, dew = model.bubble_pressure_pa(kelvin), model.dew_pressure_pa(kelvin)
         try:
             liquid, gas = own.at(own.liquid, kelvin, bubble), own.at(own.gas, kelvin, dew)

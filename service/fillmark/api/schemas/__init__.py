@@ -6,6 +6,7 @@ from fillmark.api.schemas.base import (
     ACTION,
     NOT_MODIFIED,
     OPEN,
+    PLAN,
     PROBLEM_JSON,
     Document,
     ProblemDocument,
@@ -13,6 +14,7 @@ from fillmark.api.schemas.base import (
     body_of,
     problems,
 )
+from fillmark.api.schemas.display import CourseView, CyclePoint, CycleView, DomePoint, PlannedDraft, PlanView
 from fillmark.api.schemas.glance import ActionAnswer, BayList, BayRow, Glance, GlanceBase, Heard
 from fillmark.api.schemas.health import Health
 from fillmark.api.schemas.job_log import LogPage, LogRow
@@ -49,6 +51,7 @@ __all__ = [
     "NOT_MODIFIED",
     "OPEN",
     "PACK",
+    "PLAN",
     "PROBLEM_JSON",
     "ActionAnswer",
     "Active",
@@ -58,8 +61,12 @@ __all__ = [
     "BudgetTerm",
     "ChannelValue",
     "Container",
+    "CourseView",
+    "CyclePoint",
+    "CycleView",
     "Dew",
     "Document",
+    "DomePoint",
     "Glance",
     "GlanceBase",
     "Gwp",
@@ -72,6 +79,8 @@ __all__ = [
     "LogRow",
     "Oil",
     "Plan",
+    "PlanView",
+    "PlannedDraft",
     "ProblemDocument",
     "Raised",
     "Receipt",

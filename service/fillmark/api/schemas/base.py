@@ -34,6 +34,21 @@ NOT_MODIFIED: Responses = {304: {"description": "Nothing new"}}
 
 ACTION: dict[str, Any] = {"$ref": "#/components/schemas/Action"}
 OPEN: dict[str, Any] = {"$ref": "#/components/schemas/OpenJob"}
+PLAN: dict[str, Any] = {
+    "type": "object",
+    "required": ["job", "containers"],
+    "properties": {
+        "job": OPEN,
+        "containers": {"type": "array", "minItems": 1, "items": {"$ref": "#/components/schemas/ContainerMount"}},
+    },
+    "example": {
+        "job": {
+            "circuit": {"refrigerant": "R-134a", "charge_min": "480 g", "charge_max": "520 g"},
+            "scale": {"resolution": "1 g"},
+        },
+        "containers": [{"container": "C1", "net": "340 g"}, {"container": "C2", "net": "340 g"}],
+    },
+}
 
 
 def body_of(schema: dict[str, Any], *media_types: str) -> dict[str, Any]:

@@ -35,7 +35,7 @@ def _judge(samples: Sequence[Sample], course: Course, stage: SeriesStage) -> Rep
         found = judge(samples, setup)
     except PumpDownTooShortError:
         return None
-    return Report.of(found.finding, _verdict(found, stage.target_pa), _numbers(found))
+    return Report.of(found.finding, _verdict(found, stage.target_pa), _numbers(found, stage.target_pa))
 
 
 def _verdict(found: PumpDown, target_pa: float | None) -> str:
@@ -48,7 +48,7 @@ def _verdict(found: PumpDown, target_pa: float | None) -> str:
     return "undecided" if found.open_causes else "at rest"
 
 
-def _numbers(found: PumpDown) -> dict[str, Number]:
+def _numbers(found: PumpDown, target_pa: float | None) -> dict[str, Number]:
     speed = found.effective_speed_m3_s
     return {
         "pressure_pa": short(found.pressure_pa),
@@ -57,6 +57,7 @@ def _numbers(found: PumpDown) -> dict[str, Number]:
         "plateau_u_pa": short(found.plateau_pa.u),
         "tau_s": short(found.tau_s.value),
         "effective_speed_m3_s": None if speed is None else short(speed.value),
+        "target_pa": short(target_pa),
         "to_target_s": short(found.to_target_s),
         "boils": found.boils,
         "boils_below_k": short(found.boils_below_k),
