@@ -96,6 +96,16 @@ export function massBody(type, massText) {
 }
 
 /**
+ * Who did it and to what; only what was filled in.
+ * @param {Fields} fields
+ * @returns {Record<string, unknown>} the action
+ */
+export function particularsBody(fields) {
+  const filled = Object.entries(fields).map(([name, text]) => [name, text.trim()]).filter(([, text]) => text);
+  return { type: "particulars", ...Object.fromEntries(filled) };
+}
+
+/**
  * Oil that was moved, or a part that was replaced.
  * @param {Fields} fields
  * @returns {Record<string, unknown>} the action

@@ -1,5 +1,5 @@
 /** The forms: open a job, mount a container, oil and parts, the write token. */
-import { jobBody, mountBody, oilBody } from "./bodies.js";
+import { jobBody, mountBody, oilBody, particularsBody } from "./bodies.js";
 import { byId } from "./dom.js";
 import { onForm } from "./forms.js";
 import { recall, remember, wirePlan } from "./open_form.js";
@@ -33,6 +33,7 @@ export function wireForms({ api, bay, view, opened, wantsToken, offer }) {
     await act(action);
     offer(wayBack(action, before));
   }, wantsToken);
+  onForm("particulars-form", (fields) => act(particularsBody(fields)), wantsToken);
   onForm("oil-form", (fields) => act(oilBody(fields)), wantsToken);
   onForm("token-form", async (fields) => {
     api.setToken(fields.token);

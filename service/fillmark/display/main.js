@@ -16,7 +16,7 @@ import { Awake, keepPage } from "./offline.js";
 import { showPlanned } from "./open_form.js";
 import { showAges, showPanels } from "./panels.js";
 import { showPoints, showRaised } from "./point_list.js";
-import { showHints, showOil, showReport } from "./report_view.js";
+import { showHints, showOil, showRecord, showReport } from "./report_view.js";
 import { saidText } from "./service_text.js";
 import { dress, wireSettings } from "./settings_panel.js";
 import { StageView } from "./stage_view.js";
@@ -101,6 +101,7 @@ function onState(next) {
   redraw();
   steps.show(view);
   showReport(view, steps.chosen);
+  showRecord(view);
   showHints(view);
   showOil(view);
   showPanels(view);

@@ -31,6 +31,21 @@ export function showReport(view, chosen) {
   }
 }
 
+/**
+ * Where the record of the job lies, in each of its forms.
+ * @param {any} view
+ */
+export function showRecord(view) {
+  const closed = view.closed_at !== null;
+  byId("record-hint").hidden = closed;
+  byId("particulars-form").hidden = closed;
+  byId("label-link").hidden = !view.steps.charging;
+  for (const link of byId("record-links").children) {
+    const path = `v1/jobs/${encodeURIComponent(view.job)}/${link.dataset.form}`;
+    if (link.getAttribute("href") !== path) link.setAttribute("href", path);
+  }
+}
+
 /** @param {any} view */
 export function showHints(view) {
   byId("hints-section").hidden = view.hints.length === 0;
