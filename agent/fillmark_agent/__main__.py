@@ -16,9 +16,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from fillmark.wire.clock import Clock
+from fillmark.wire.extras import MissingExtraError
 from fillmark_agent.config import AgentConfig
 from fillmark_agent.config_file import ConfigError, load
-from fillmark_agent.extras import MissingExtraError
 from fillmark_agent.run import run
 from fillmark_agent.spool import SpoolError
 

@@ -56,6 +56,27 @@ def test_a_clock_that_stands_still_is_refused(run: Run, tmp_path: Path, speed: s
     assert "the clock's speed is" in outcome.one_line
 
 
+@pytest.mark.parametrize(
+    ("arguments", "problem"),
+    [
+        (
+            ("--webhook", "https://shop.example/hook"),
+            "a webhook's secret is whsec_ and 24 to 64 random bytes in base64",
+        ),
+        (("--webhook", "shop.example"), "'shop.example' is no address; give one such as https://host:port"),
+        (("--mqtt", "http://127.0.0.1"), "'http://127.0.0.1' is no address; give one such as mqtt://host:port"),
+        (("--mqtt", "mqtt://127.0.0.1", "--mqtt-prefix", "a/#"), "'a/#' cannot begin a topic"),
+    ],
+)
+def test_an_outlet_that_cannot_work_is_named(
+    run: Run, tmp_path: Path, arguments: tuple[str, ...], problem: str
+) -> None:
+    outcome = run("serve", "--port", "0", "--database", tmp_path / "log.sqlite", *arguments)
+    assert (outcome.status, outcome.out) == (2, "")
+    assert outcome.one_line.startswith(problem)
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_it_says_its_address_answers_and_stops_cleanly(tmp_path: Path, number: signal.Signals) -> None:
     command = [sys.executable, "-m", "fillmark", "serve", "--port", "0", "--database", str(tmp_path / "log.sqlite")]

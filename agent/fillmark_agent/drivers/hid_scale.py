@@ -12,8 +12,8 @@ from contextlib import suppress
 from types import ModuleType
 from typing import Any
 
+from fillmark.wire import extras
 from fillmark.wire.clock import Clock
-from fillmark_agent import extras
 from fillmark_agent.device import DeviceBrokenError, DeviceInfo, DeviceNotFoundError, LinkLostError, Pack
 from fillmark_agent.drivers.blocking import PortReader
 from fillmark_agent.scales.hid_layout import LayoutError

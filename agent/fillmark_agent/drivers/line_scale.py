@@ -12,8 +12,8 @@ from collections.abc import AsyncIterator
 from types import ModuleType
 from typing import Any
 
+from fillmark.wire import extras
 from fillmark.wire.clock import Clock
-from fillmark_agent import extras
 from fillmark_agent.device import DeviceInfo, DeviceNotFoundError, LinkLostError, Pack
 from fillmark_agent.drivers.blocking import PortReader
 from fillmark_agent.edge.outcome import Fault

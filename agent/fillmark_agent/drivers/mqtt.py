@@ -14,8 +14,8 @@ from contextlib import AsyncExitStack
 from types import ModuleType
 from typing import Any
 
+from fillmark.wire import extras
 from fillmark.wire.clock import Clock
-from fillmark_agent import extras
 from fillmark_agent.device import DeviceInfo, DeviceNotFoundError, LinkLostError, Pack
 from fillmark_agent.mqtt.messages import Messages
 from fillmark_agent.mqtt.table import MqttTable

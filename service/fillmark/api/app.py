@@ -24,11 +24,14 @@ from fillmark.api import (
     stream,
 )
 from fillmark.api.access import Access, ClockDate
+from fillmark.api.feed import ServiceFeed
+from fillmark.api.outlets import describe_webhooks, make_outlets
 from fillmark.api.pages import Pages
 from fillmark.api.restore import open_log, started
 from fillmark.api.service import Service
 from fillmark.api.settings import Settings
 from fillmark.api.warm_up import WarmUp
+from fillmark.outlets.run import Outlets
 from fillmark.wire.clock import Clock
 
 _ROUTERS = (
@@ -57,8 +60,11 @@ def create_app(settings: Settings, *, clock: Clock | None = None) -> FastAPI:
     Args:
         settings: what can be set.
         clock: the clock of everything; the machine's own by default.
+
+    Raises:
+        MissingExtraError: the settings ask for something whose package is not installed.
     """
-    service = Service(settings, clock or Clock())
+    service = Service(settings, clock or Clock(), outlets=make_outlets(settings))
     app = FastAPI(
         title="Fillmark",
         version=importlib.metadata.version("fillmark"),
@@ -81,6 +87,7 @@ def create_app(settings: Settings, *, clock: Clock | None = None) -> FastAPI:
     app.add_middleware(ClockDate, clock=service.clock)
     for router in _ROUTERS:
         app.include_router(router)
+    describe_webhooks(app)
     openapi.install(app)
     app.router.default = Pages()
     return app
@@ -99,8 +106,11 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
         service.failure = error
         warm_up.end()
         raise
+    outlets = Outlets(service.outlets, ServiceFeed(service.running, service.clock))
     try:
         yield
     finally:
+        service.running.end_streams()
+        await outlets.stop()
         await service.running.stop()
         warm_up.end()

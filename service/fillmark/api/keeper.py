@@ -78,7 +78,11 @@ MakeAnswer = Callable[[Job, float], tuple[int, str]]
 
 
 class Keeper:
-    """State, log and everybody who waits for them. Made by `restore.restored`."""
+    """State, log and everybody who waits for them. Made by `restore.restored`.
+
+    Attributes:
+        news: beats with every entry, whatever its bay.
+    """
 
     def __init__(self, settings: Settings, log: Log, clock: Clock) -> None:
         self.settings = settings
@@ -90,6 +94,7 @@ class Keeper:
         self.ticker = Ticker(clock, lambda: self.workshop.wake_at_s, self._tick)
         self._known = Known(settings.times_in_memory)
         self._answers: OrderedDict[str, KeptAnswer] = OrderedDict()
+        self.news = Pulse()
         self._pulses: dict[str, Pulse] = {}
         self._writing: asyncio.Task[None] | None = None
         self._stopping = False
@@ -103,7 +108,7 @@ class Keeper:
     def end_streams(self) -> None:
         """Refuse what still comes, and let everybody go who waits for news."""
         self._stopping = True
-        for pulse in self._pulses.values():
+        for pulse in (self.news, *self._pulses.values()):
             pulse.stop()
 
     async def stop(self) -> None:
@@ -233,6 +238,7 @@ class Keeper:
         for entry in folded.entries:
             if entry.bay in self._pulses:
                 self._pulses[entry.bay].beat()
+        self.news.beat()
         self.ticker.arm()
 
     def _tick(self, now_s: float) -> None:

@@ -30,7 +30,13 @@ def install(app: FastAPI) -> None:
 
 def document(app: FastAPI) -> Schema:
     """OpenAPI 3.1. Refusals are problem documents, and actions are in the components."""
-    made = get_openapi(title=app.title, version=app.version, description=app.description, routes=app.routes)
+    made = get_openapi(
+        title=app.title,
+        version=app.version,
+        description=app.description,
+        routes=app.routes,
+        webhooks=app.webhooks.routes,
+    )
     schemas: Schema = made["components"]["schemas"]
     for route in (route for item in made["paths"].values() for route in item.values()):
         for status in [status for status in route["responses"] if int(status) >= 400]:
@@ -38,6 +44,8 @@ def document(app: FastAPI) -> Schema:
             content.pop("application/json", None)
             if PROBLEM_JSON not in content:  # FastAPI's own 422, which nothing can cause here
                 del route["responses"][status]
+    for hook in made["webhooks"].values():
+        hook["post"]["responses"] = {"2XX": {"description": "Taken."}, "410": {"description": "No more of these."}}
     for name in ("HTTPValidationError", "ValidationError"):
         schemas.pop(name, None)
     return {**made, "components": {"schemas": {**schemas, **action_schemas()}}}

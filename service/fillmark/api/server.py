@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import importlib.metadata
 import ipaddress
 import logging
 import os
@@ -13,9 +15,12 @@ import uvicorn
 from fillmark.api.app import create_app
 from fillmark.api.service import Service
 from fillmark.api.settings import Settings
+from fillmark.outlets.announce import Announcer, Place, machine_name
 from fillmark.store.log import LogError
 from fillmark.wire.clock import Clock
+from fillmark.wire.extras import MissingExtraError
 
+_LOG = logging.getLogger(__name__)
 GRACE_S = 2
 BACKLOG = 256
 Ready = Callable[[str], None]
@@ -28,9 +33,13 @@ class ServeError(Exception):
 class Server(uvicorn.Server):
     """uvicorn's server that lets streams go before it waits for requests, and tells when it is ready."""
 
-    def __init__(self, config: uvicorn.Config, service: Service, url: str, ready: Ready | None) -> None:
+    def __init__(
+        self, config: uvicorn.Config, service: Service, url: str, ready: Ready | None, announcer: Announcer | None
+    ) -> None:
         super().__init__(config)
         self._service = service
+        self._announcer = announcer
+        self._announcing: asyncio.Task[None] | None = None
         self._url = url
         self._ready = ready
 
@@ -47,11 +56,16 @@ class Server(uvicorn.Server):
             self.should_exit = True
         if self.started and self._ready is not None:
             self._ready(self._url)
+        if self.started and self._announcer is not None:
+            self._announcing = asyncio.create_task(self._announcer.start(), name="announcement")
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """End the streams, then stop."""
         if self._service.running is not None:
             self._service.running.end_streams()
+        if self._announcer is not None and self._announcing is not None:
+            await asyncio.gather(self._announcing, return_exceptions=True)
+            await self._announcer.stop()
         await super().shutdown(sockets=sockets)
 
 
@@ -62,16 +76,27 @@ def make_server(
     *,
     clock: Clock | None = None,
     ready: Ready | None = None,
+    announce: bool | None = None,
 ) -> tuple[Server, socket.socket]:
     """A server and its listening socket: `await server.serve([socket])`. Port 0 takes a free one.
 
+    `announce` says whether the local network is told where the service is; None: when it listens beyond this machine.
+
     Raises:
-        ServeError: the address cannot be used, or a network would be let in without a token.
+        ServeError: the address cannot be used, a network would be let in without a token, or a package is missing.
     """
     if settings.token is None and not _is_loopback(host):
         raise ServeError(f"{host} is open to the network: give a token for writes, or listen on 127.0.0.1")
     listening = _listen(host, port)
-    app = create_app(settings, clock=clock)
+    announcer = None
+    try:
+        if announce or (announce is None and not _is_loopback(host)):
+            announcer = _announcer(host, listening, must=bool(announce))
+            settings = settings.model_copy(update={"hosts": (*settings.hosts, f"{machine_name()}.local")})
+        app = create_app(settings, clock=clock)
+    except MissingExtraError as error:
+        listening.close()
+        raise ServeError(str(error)) from error
     config = uvicorn.Config(
         app,
         lifespan="on",
@@ -82,7 +107,7 @@ def make_server(
         timeout_graceful_shutdown=GRACE_S,
         ws="none",
     )
-    return Server(config, app.state.service, _url(listening), ready), listening
+    return Server(config, app.state.service, _url(listening), ready, announcer), listening
 
 
 def serve(
@@ -92,6 +117,7 @@ def serve(
     *,
     clock: Clock | None = None,
     ready: Ready | None = None,
+    announce: bool | None = None,
 ) -> None:
     """Serve until SIGINT or SIGTERM. `ready` is called with the address as soon as requests are taken.
 
@@ -99,7 +125,7 @@ def serve(
         ServeError: the service cannot be started.
         KeyboardInterrupt: it was stopped by SIGINT, after everything was written.
     """
-    server, listening = make_server(settings, host, port, clock=clock, ready=ready)
+    server, listening = make_server(settings, host, port, clock=clock, ready=ready, announce=announce)
     logging.getLogger("uvicorn.error").addFilter(_without_startup_traces)
     server.run(sockets=[listening])
     failure = server.failure
@@ -107,6 +133,17 @@ def serve(
         raise ServeError(str(failure)) from failure
     if failure is not None:
         raise failure
+
+
+def _announcer(host: str, listening: socket.socket, *, must: bool) -> Announcer | None:
+    """The announcer. Where nobody has asked for it, a missing package is no reason not to serve."""
+    try:
+        return Announcer(Place(host, listening.getsockname()[1], importlib.metadata.version("fillmark")))
+    except MissingExtraError as error:
+        if must:
+            raise
+        _LOG.info("the service is not announced on the network: %s", error)
+        return None
 
 
 def _without_startup_traces(record: logging.LogRecord) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Annotated, cast
 
@@ -15,6 +16,7 @@ from fillmark.api.problems import ProblemError
 from fillmark.api.record_maker import RecordMaker
 from fillmark.api.settings import Settings
 from fillmark.engine.job import Job
+from fillmark.outlets.run import Outlet
 from fillmark.wire.clock import Clock
 
 
@@ -23,6 +25,7 @@ class Service:
     """One running service.
 
     Attributes:
+        outlets: what leaves the service by itself.
         running: the keeper, from start to stop.
         failure: why it could not start.
         run: a name for this run.
@@ -30,6 +33,7 @@ class Service:
 
     settings: Settings
     clock: Clock
+    outlets: Sequence[Outlet] = ()
     refusals: Refusals = field(default_factory=Refusals)
     texts: JobTexts = field(default_factory=JobTexts)
     records: RecordMaker = field(default_factory=RecordMaker)

@@ -6,11 +6,13 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field, SecretStr
 
+from fillmark.outlets.settings import MqttSettings, WebhookSettings
+
 
 class Settings(BaseModel):
     """Settings of the service, frozen."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", hide_input_in_errors=True)
 
     database: Path | None = Field(default=None, description="File of the log; none: it is kept in memory only.")
     token: SecretStr | None = Field(default=None, description="Bearer token that writes must carry; none: not asked.")
@@ -39,4 +41,8 @@ class Settings(BaseModel):
         gt=0,
         description="Times of readings kept in memory for each channel; older ones are looked up.",
     )
+    webhooks: tuple[WebhookSettings, ...] = Field(
+        default=(), description="Who is told of every change of a stop point, by a signed POST."
+    )
+    mqtt: MqttSettings | None = Field(default=None, description="The broker to publish to; none: nothing is published.")
     warm_up: bool = Field(default=True, description="Load the refrigerants' properties at start and not at first use.")

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from fillmark.wire import extras
 from fillmark.wire.clock import Clock
 from fillmark_agent import __main__ as command
-from fillmark_agent import extras
 from fillmark_agent.config_file import ConfigError, parse
 from fillmark_agent.drivers.build import build_devices
 from fillmark_agent.drivers.hid_scale import HidScaleDevice

@@ -10,9 +10,9 @@ from typing import Any
 import hid as real_hid
 import pytest
 
+from fillmark.wire import extras
 from fillmark.wire.clock import Clock
 from fillmark.wire.senml import Record
-from fillmark_agent import extras
 from fillmark_agent.device import DeviceBrokenError, DeviceNotFoundError, LinkLostError
 from fillmark_agent.drivers.hid_scale import HidScaleDevice
 from fillmark_agent.scales.tables import HidScaleTable

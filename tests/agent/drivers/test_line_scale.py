@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
+from fillmark.wire import extras
 from fillmark.wire.clock import Clock
 from fillmark.wire.senml import Record
-from fillmark_agent import extras
 from fillmark_agent.device import DeviceNotFoundError, LinkLostError
 from fillmark_agent.drivers.line_scale import LineScaleDevice
 from fillmark_agent.scales.tables import LineScaleTable

@@ -9,9 +9,9 @@ from typing import Any
 import aiomqtt
 import pytest
 
+from fillmark.wire import extras
 from fillmark.wire.clock import Clock
 from fillmark.wire.senml import Record
-from fillmark_agent import extras
 from fillmark_agent.device import DeviceNotFoundError, LinkLostError
 from fillmark_agent.drivers.mqtt import MqttDevice
 from fillmark_agent.mqtt.table import MqttTable

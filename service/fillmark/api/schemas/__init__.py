@@ -35,6 +35,7 @@ from fillmark.api.schemas.jobs import (
     StepRecord,
     StepReport,
 )
+from fillmark.api.schemas.moved import BayStopPointMoved, StopPointMessage, StopPointMoved
 from fillmark.api.schemas.readings import PACK, Receipt
 from fillmark.api.schemas.refrigerants import (
     Bubble,
@@ -57,6 +58,7 @@ __all__ = [
     "Active",
     "BayList",
     "BayRow",
+    "BayStopPointMoved",
     "Bubble",
     "BudgetTerm",
     "ChannelValue",
@@ -94,6 +96,8 @@ __all__ = [
     "Saturation",
     "StepRecord",
     "StepReport",
+    "StopPointMessage",
+    "StopPointMoved",
     "body_of",
     "problems",
 ]

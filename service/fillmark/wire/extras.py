@@ -10,12 +10,13 @@ PACKAGES: Mapping[str, tuple[str, str]] = {
     "hid": ("hid", "hidapi"),
     "serial": ("serial", "pyserial"),
     "mqtt": ("aiomqtt", "aiomqtt"),
+    "announce": ("zeroconf.asyncio", "zeroconf"),
 }
 """Module and package by the name of the extra in pyproject.toml."""
 
 
 class MissingExtraError(ImportError):
-    """A package that a device needs is not installed."""
+    """A package that somebody asked for is not installed."""
 
 
 def module(extra: str) -> ModuleType:
