@@ -13,6 +13,7 @@ from typing import Annotated, Literal, Self
 import httpx
 from pydantic import AfterValidator, BeforeValidator, Field, SecretStr, ValidationInfo, model_validator
 
+from fillmark_agent.bluetooth.table import BluetoothTable, BroadcastTable
 from fillmark_agent.config_table import BAY_HINT, NAME, NAME_HINT, Table
 from fillmark_agent.mqtt.table import MqttTable
 from fillmark_agent.scales.tables import HidScaleTable, LineScaleTable
@@ -172,7 +173,8 @@ class SimulatedTable(Table):
 
 
 DeviceTable = Annotated[
-    RecordedTable | SimulatedTable | HidScaleTable | LineScaleTable | MqttTable, Field(discriminator="driver")
+    RecordedTable | SimulatedTable | BluetoothTable | BroadcastTable | HidScaleTable | LineScaleTable | MqttTable,
+    Field(discriminator="driver"),
 ]
 
 

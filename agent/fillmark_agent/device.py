@@ -47,12 +47,14 @@ class DeviceInfo:
         channels: full names of the channels that it feeds, as far as known.
         expected_interval_s: real seconds between samples, None when it has no rhythm; then silence is no fault.
         battery_percent: 0 to 100, None when unknown.
+        rssi_dbm: how loudly a radio was last heard, None when unknown.
     """
 
     name: str
     channels: tuple[str, ...] = ()
     expected_interval_s: float | None = None
     battery_percent: float | None = None
+    rssi_dbm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -187,6 +187,35 @@ async def test_a_driver_that_hangs_while_connecting_is_given_up_and_tried_again(
     assert device.calls == ["find", "connect", "disconnect"] * 2
 
 
+@pytest.mark.parametrize("swallows", ["connect", "disconnect"])
+async def test_a_driver_that_loses_a_cancellation_is_stopped_all_the_same(supervise: Supervise, swallows: str) -> None:
+    reached = asyncio.Event()
+
+    class Swallowing(ScriptedDevice):
+        async def connect(self) -> None:
+            await super().connect()
+            await self.pass_by("connect")
+
+        async def disconnect(self) -> None:
+            await super().disconnect()
+            await self.pass_by("disconnect")
+
+        async def pass_by(self, where: str) -> None:
+            if where == swallows and not reached.is_set():
+                reached.set()
+                with suppress(asyncio.CancelledError):
+                    await asyncio.Event().wait()
+
+    device = Swallowing([[1, LinkLostError("dropped")], [1, SILENCE]])
+    task = asyncio.create_task(supervise(device).run())
+    async with asyncio.timeout(2):
+        await reached.wait()
+        task.cancel()
+        with pytest.raises(asyncio.CancelledError):
+            await task
+    assert device.calls == ["find", "connect", "disconnect"]
+
+
 async def test_a_driver_with_a_bug_is_treated_as_a_loss(supervise: Supervise, caplog: pytest.LogCaptureFixture) -> None:
     class Clumsy(ScriptedDevice):
         async def disconnect(self) -> None:

@@ -4,19 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from fillmark.wire.clock import Clock
+from fillmark_agent.bluetooth.table import BluetoothTable, BroadcastTable
 from fillmark_agent.config import AgentConfig, DeviceTable, RecordedTable, SimulatedTable
 from fillmark_agent.device import Device
 from fillmark_agent.mqtt.table import MqttTable
 from fillmark_agent.scales.tables import HidScaleTable, LineScaleTable
 
+if TYPE_CHECKING:
+    from fillmark_agent.bluetooth.radio import Radio
 
-@dataclass(slots=True)
+
+@dataclass
 class Shared:
     """What the devices of one agent have in common."""
 
     clock: Clock
+
+    @cached_property
+    def radio(self) -> Radio:
+        """The Bluetooth adapter."""
+        from fillmark_agent.bluetooth.radio import Radio  # noqa: PLC0415 - only when used
+
+        return Radio()
 
 
 def _recorded(table: RecordedTable, shared: Shared) -> Device:
@@ -49,12 +62,26 @@ def _mqtt(table: MqttTable, shared: Shared) -> Device:
     return MqttDevice(table, shared.clock)
 
 
+def _bluetooth(table: BluetoothTable, shared: Shared) -> Device:
+    from fillmark_agent.bluetooth.device import BluetoothDevice  # noqa: PLC0415 - only when used
+
+    return BluetoothDevice(table, shared.clock, shared.radio)
+
+
+def _broadcast(table: BroadcastTable, shared: Shared) -> Device:
+    from fillmark_agent.bluetooth.broadcast import BroadcastDevice  # noqa: PLC0415 - only when used
+
+    return BroadcastDevice(table, shared.clock, shared.radio)
+
+
 BUILDERS: Mapping[type[DeviceTable], Callable[..., Device]] = {
     RecordedTable: _recorded,
     SimulatedTable: _simulated,
     HidScaleTable: _hid_scale,
     LineScaleTable: _line_scale,
     MqttTable: _mqtt,
+    BluetoothTable: _bluetooth,
+    BroadcastTable: _broadcast,
 }
 
 
