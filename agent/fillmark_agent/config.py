@@ -173,7 +173,7 @@ class SimulatedTable(Table):
 
 
 DeviceTable = Annotated[
-    RecordedTable | SimulatedTable | BluetoothTable | BroadcastTable | HidScaleTable | LineScaleTable | MqttTable,
+    RecordedTable | SimulatedTable | HidScaleTable | LineScaleTable | MqttTable | BluetoothTable | BroadcastTable,
     Field(discriminator="driver"),
 ]
 

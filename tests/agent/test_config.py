@@ -66,7 +66,7 @@ def test_a_good_file_is_read_and_paths_count_from_its_folder(folder: Path) -> No
 
 ADDRESS = 'url = "http://127.0.0.1:8000"\n\n'
 PATH_LINE = 'path = "van.senml.jsonl"\n'
-DRIVERS = ("recorded", "simulated", "hid-scale", "line-scale", "mqtt")
+DRIVERS = ("recorded", "simulated", "hid-scale", "line-scale", "mqtt", "bluetooth", "bluetooth-broadcast")
 DRIVER_LINE = 'driver = "recorded"\n'
 SPEED_HINT = 'give 1, 10 or "max"'
 URL_HINT = "give the service's address, as http://127.0.0.1:8000"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Literal, Self, TypeVar
 
 from pydantic import AfterValidator, Field, model_validator
 
@@ -13,6 +13,16 @@ from fillmark_agent.edge.layout import LayoutTable
 
 Uuid = Annotated[str, AfterValidator(full_uuid)]
 _UUID_HINT = 'four digits of the Bluetooth SIG, as "2a9d", or a UUID'
+
+
+T = TypeVar("T")
+
+
+def _some(channels: tuple[T, ...]) -> tuple[T, ...]:
+    # Not a minimal length: that would also be reported where the only channel has a mistake.
+    if not channels:
+        raise ValueError("there is none")
+    return channels
 
 
 class BluetoothChannel(ChannelTable):
@@ -67,8 +77,8 @@ class BluetoothTable(_RadioTable):
     """A Bluetooth device that is connected to."""
 
     driver: Literal["bluetooth"]
-    channels: tuple[BluetoothChannel, ...] = Field(
-        min_length=1, description="at least one [[devices.channels]] with channel and characteristic"
+    channels: Annotated[tuple[BluetoothChannel, ...], AfterValidator(_some)] = Field(
+        description="at least one [[devices.channels]] with channel and characteristic"
     )
 
 
@@ -76,6 +86,6 @@ class BroadcastTable(_RadioTable):
     """A Bluetooth sensor that only broadcasts."""
 
     driver: Literal["bluetooth-broadcast"]
-    channels: tuple[BroadcastChannel, ...] = Field(
-        min_length=1, description="at least one [[devices.channels]] with channel, layout and where the bytes are"
+    channels: Annotated[tuple[BroadcastChannel, ...], AfterValidator(_some)] = Field(
+        description="at least one [[devices.channels]] with channel, layout and where the bytes are"
     )
