@@ -69,6 +69,11 @@ async def no_step(desk: Desk) -> httpx.Response:
     return await desk.act("bay-1.1", "step.end")
 
 
+async def stock_refused(desk: Desk) -> httpx.Response:
+    entry = {"type": "return", "container": "C9"}
+    return await desk.http.post("/v1/containers", json=entry, headers={"Idempotency-Key": "k"})
+
+
 async def no_charge(desk: Desk) -> httpx.Response:
     await desk.open()
     return await desk.http.get("/v1/jobs/bay-1.1/label.pdf")
@@ -95,11 +100,13 @@ CASES: Mapping[str, Case] = {
     "foreign-origin": post("/v1/readings", b"[]", {**JSON, "Origin": "http://elsewhere.example"}),
     "not-found": get("/v1/nothing"),
     "unknown-job": get("/v1/jobs/bay-1.1"),
+    "unknown-container": get("/v1/containers/C9"),
     "unknown-refrigerant": get("/v1/refrigerants/R-999"),
     "nothing-charged": no_charge,
     "method-not-allowed": get("/v1/readings"),
     "not-acceptable": no_such_form,
     "action-refused": no_step,
+    "stock-refused": stock_refused,
     "job-closed": job_closed,
     "body-too-large": post("/v1/readings", b" " * 1_048_577),
     "unsupported-media-type": post("/v1/readings", b"m=1", {"Content-Type": "text/csv"}),

@@ -8,9 +8,9 @@ from fillmark.refrigerants.composition import MASS_FRACTIONS
 from fillmark.refrigerants.facade import UnknownRefrigerantError, names
 from fillmark.refrigerants.gwp import COMPONENTS, Checked, Edition, gwp100
 
-# AR4. Pure ones: Regulation (EU) No 517/2014, Annex I (read, legislation.gov.uk). R-410A: US EPA, help on greenhouse gas
-# reporting, answer A287: 20 t are 41,750 t of CO2 (read). R-404A: shecco fact sheet 2 (2021), read. The others as the
-# trade prints them, in whole numbers (from memory).
+# AR4. Pure ones: Regulation (EU) No 517/2014, Annex I (read, legislation.gov.uk). R-410A: US EPA, help on greenhouse
+# gas reporting, answer A287: 20 t are 41,750 t of CO2 (read). R-404A: shecco fact sheet 2 (2021), read. The others as
+# the trade prints them, in whole numbers (from memory).
 AR4 = {
     "R-134a": 1430.0,
     "R-32": 675.0,

@@ -11,6 +11,7 @@ from starlette.middleware.cors import CORSMiddleware
 
 from fillmark.api import (
     bays,
+    containers,
     course,
     cycle,
     health,
@@ -21,6 +22,7 @@ from fillmark.api import (
     readings,
     records,
     refrigerants,
+    stock,
     stream,
 )
 from fillmark.api.access import Access, ClockDate
@@ -43,6 +45,8 @@ _ROUTERS = (
     course.router,
     cycle.router,
     plan.router,
+    containers.router,
+    stock.router,
     bays.router,
     refrigerants.router,
     health.router,

@@ -83,15 +83,7 @@ async def act(job: str, request: Request, here: Here, idempotency_key: Key = Non
     bay = here.job(job).bay
     raw = await body.read(request, here.settings.body_limit_bytes, body.JSON)
     action = body.parse_object(raw)
-    keyed = _keyed(idempotency_key, f"POST /v1/jobs/{job}/actions", action)
-    if keyed is None:
-        raise ProblemError(
-            "idempotency-key-missing",
-            "an action counts once however often it is sent, so it needs a key: send the header Idempotency-Key with "
-            "a text of your own, a new one for every action and the same one for its retry",
-            field="/headers/Idempotency-Key",
-            accepted="any text, such as a UUID",
-        )
+    keyed = keyed_by(idempotency_key, f"POST /v1/jobs/{job}/actions", action)
     if action.get("type") == "job.open":
         raise ProblemError("invalid-field", "a job is opened with POST /v1/jobs", field="/type", accepted="an action")
 
@@ -109,6 +101,24 @@ def _bay(name: object, query: str | None) -> str:
     if query is not None and query != name:
         raise ProblemError("invalid-field", "query and body name two bays", field="/bay", accepted="one of them")
     return name
+
+
+def keyed_by(key: str | None, path: str, value: object) -> Keyed:
+    """A request that must have a key.
+
+    Raises:
+        ProblemError: it has none, or one that cannot be taken.
+    """
+    keyed = _keyed(key, path, value)
+    if keyed is None:
+        raise ProblemError(
+            "idempotency-key-missing",
+            "an action counts once however often it is sent, so it needs a key: send the header Idempotency-Key with "
+            "a text of your own, a new one for every action and the same one for its retry",
+            field="/headers/Idempotency-Key",
+            accepted="any text, such as a UUID",
+        )
+    return keyed
 
 
 def _keyed(key: str | None, path: str, value: object) -> Keyed | None:

@@ -19,6 +19,7 @@ from fillmark.api.packs import Part
 from fillmark.api.problems import ProblemError
 from fillmark.api.pulse import Pulse
 from fillmark.api.settings import Settings
+from fillmark.api.stock_desk import StockDesk
 from fillmark.api.ticker import Ticker
 from fillmark.api.writer import Writer
 from fillmark.engine import workshop as engine
@@ -26,6 +27,8 @@ from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import Entry
 from fillmark.engine.job import Job
 from fillmark.engine.workshop import Workshop
+from fillmark.intake.events import IntakeError
+from fillmark.stock.ledger import Ledger, StockRefusedError
 from fillmark.store.log import Identity, KeptAnswer, Log, LogEntry
 from fillmark.wire import channels
 from fillmark.wire.clock import Clock
@@ -73,6 +76,9 @@ class Folded:
     unassigned: int = 0
 
 
+MakeStockAnswer = Callable[[Ledger, int], str]
+"""JSON text from the ledger after the entry, and the entry's position."""
+
 MakeAnswer = Callable[[Job, float], tuple[int, str]]
 """Status and JSON text from the job after the action, and the action's time."""
 
@@ -90,6 +96,7 @@ class Keeper:
         self.clock = clock
         self.workshop = Workshop()
         self.bays: dict[str, Bay] = {}
+        self.stock = StockDesk()
         self.writer = Writer(log, 0, settings.pending_entries, settings.pending_bytes)
         self.ticker = Ticker(clock, lambda: self.workshop.wake_at_s, self._tick)
         self._known = Known(settings.times_in_memory)
@@ -156,12 +163,28 @@ class Keeper:
         await self.writer.durable_to(kept.position)
         return kept
 
+    async def book(self, text: str, make: MakeStockAnswer, keyed: Keyed) -> KeptAnswer:
+        """Take one entry of the stock as JSON text and wait until it is durable.
+
+        Raises:
+            ProblemError: it is refused; nothing was changed.
+            LogError: it is taken but not durable yet.
+        """
+        kept = await self._kept(keyed)
+        if kept is None:
+            kept = self._booked(text, make, keyed)
+        await self.writer.durable_to(kept.position)
+        return kept
+
     def job_at(self, bay: str, position: int) -> str:
         """Id of the job that the entry at `position` opened in `bay`."""
         return next(j.id for j in self.workshop.jobs.values() if j.bay == bay and j.opened_position == position)
 
     def remember(self, entry: LogEntry, records: Iterable[Record]) -> None:
         """Note what an entry of the log holds."""
+        if entry.bay == packs.RESERVED_BAY:
+            self.stock.remember(entry, records, self.workshop)
+            return
         bay = self.bays.setdefault(entry.bay, Bay())
         bay.position, bay.received_s = entry.position, entry.received_s
         for record in records:
@@ -194,6 +217,21 @@ class Keeper:
         status, body = make(job, time_s)
         answer = KeptAnswer(keyed.key, keyed.fingerprint, folded.workshop.position, status, body)
         self._adopt(folded, answer if keyed.key else None)
+        return answer
+
+    def _booked(self, text: str, make: MakeStockAnswer, keyed: Keyed) -> KeptAnswer:
+        last_s = max((bay.action_s for bay in self.bays.values()), default=0.0)
+        time_s = max(self.clock.now_s(), round(max(last_s, self.stock.last_s) + 1e-6, 6))
+        try:
+            ledger = self.stock.tried(text, self.workshop.position + 1, time_s, self.workshop)
+        except IntakeError as error:
+            raise ProblemError("invalid-field", error.problem, field=error.field, accepted=error.accepted) from error
+        except StockRefusedError as error:
+            raise ProblemError("stock-refused", error.detail, field=error.field, more={"code": error.code}) from error
+        folded = self._folded([packs.part_of_stock(time_s, text)])
+        position = folded.workshop.position
+        answer = KeptAnswer(keyed.key, keyed.fingerprint, position, 200, make(ledger, position))
+        self._adopt(folded, answer)
         return answer
 
     def _require_open(self, bay: str, job_id: str) -> None:

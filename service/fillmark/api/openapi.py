@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Iterator
+from types import ModuleType
 from typing import Any
 
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from pydantic import AliasChoices
 
-from fillmark.wire import actions, models, setup
+from fillmark.wire import actions, models, setup, stock
 
 Schema = dict[str, Any]
 PROBLEM_JSON = "application/problem+json"
@@ -52,10 +53,12 @@ def document(app: FastAPI) -> Schema:
 
 
 def action_schemas() -> Schema:
-    """`Action`, `OpenJob` and their parts, with both names of every quantity."""
+    """`Action`, `OpenJob`, `StockAction` and their parts, with both names of every quantity."""
     whole = actions.ACTION.json_schema()
     parts: Schema = whole.pop("$defs")
-    for model in _models():
+    entries = stock.STOCK_ACTION.json_schema()
+    parts |= entries.pop("$defs")
+    for model in _models(setup, actions, stock):
         if model.__name__ in parts:
             _show_both_names(model, parts[model.__name__])
     parts["JobOpen"]["properties"]["aim"]["description"] = 'min, mid or max of the window, or a mass, as "495 g"'
@@ -63,13 +66,18 @@ def action_schemas() -> Schema:
     opening["properties"] = {"bay": {"type": "string", "example": "bay-1"}, **opening["properties"]}
     opening["required"] = [name for name in opening["required"] if name != "type"]
     moved: Schema = _moved(
-        {**parts, "Action": {**whole, "description": "What the technician did."}, "OpenJob": opening}
+        {
+            **parts,
+            "Action": {**whole, "description": "What the technician did."},
+            "OpenJob": opening,
+            "StockAction": {**entries, "description": "What happened to a container outside of jobs."},
+        }
     )
     return moved
 
 
-def _models() -> Iterator[type[models.Model]]:
-    for module in (setup, actions):
+def _models(*modules: ModuleType) -> Iterator[type[models.Model]]:
+    for module in modules:
         for _, found in inspect.getmembers(module, inspect.isclass):
             if issubclass(found, models.Model) and found.__module__ == module.__name__:
                 yield found

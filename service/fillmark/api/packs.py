@@ -11,12 +11,14 @@ from dataclasses import dataclass
 from fillmark.api import body
 from fillmark.api.problems import ProblemError
 from fillmark.engine.events import Event
+from fillmark.intake import stock
 from fillmark.intake.events import IntakeError, from_records
 from fillmark.store.log import Identity, LogEntry
 from fillmark.wire import channels, senml
 from fillmark.wire.senml import Record, SenmlError
 
 RESERVED_BAY = "fillmark"
+"""No bay of anybody: its channels mark exported lines and carry the entries of the stock."""
 LONGEST_NAME = 200
 BAY = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:._]{0,63}")
 
@@ -85,6 +87,12 @@ def part_of_action(bay: str, time_s: float, text: str) -> Part:
         field = error.field.removeprefix("/0/vs")
         raise ProblemError("invalid-field", error.problem, field=field, accepted=error.accepted) from error
     return Part(bay, (record,), events, _pack([record]))
+
+
+def part_of_stock(time_s: float, text: str) -> Part:
+    """One entry of the stock, as JSON text. The engine has no event for it."""
+    record = Record(stock.CHANNEL, time_s, text=text)
+    return Part(RESERVED_BAY, (record,), (), _pack([record]))
 
 
 def parts_of(records: Sequence[Record], places: Sequence[int]) -> list[Part]:

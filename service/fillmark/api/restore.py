@@ -12,6 +12,7 @@ from fillmark.engine import workshop as engine
 from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import Entry
 from fillmark.intake.events import IntakeError
+from fillmark.stock.ledger import StockRefusedError
 from fillmark.store.log import Log, LogEntry, LogError
 from fillmark.store.memory import MemoryLog
 from fillmark.store.sqlite import SqliteLog
@@ -74,13 +75,13 @@ def _fold(keeper: Keeper, entry: LogEntry) -> None:
         records, events = packs.unpacked(entry)
         event = Entry(entry.position, entry.received_s, entry.bay, events)
         keeper.workshop, _ = engine.step(keeper.workshop, event)
-    except (SenmlError, IntakeError, ActionRefusedError) as error:
+        keeper.remember(entry, records)
+    except (SenmlError, IntakeError, ActionRefusedError, StockRefusedError) as error:
         raise LogDamagedError(
             f"the entry at position {entry.position} of the log cannot be folded ({error}): the log is damaged, or "
             "another version of the program wrote it. Nothing was changed; start the version that wrote it, or "
             "restore a copy of the log"
         ) from error
-    keeper.remember(entry, records)
 
 
 def _report(keeper: Keeper, seconds: float) -> None:

@@ -82,7 +82,7 @@ def from_action(raw: object, time_s: float, field: str = "") -> events.Event:
     try:
         model = actions.ACTION.validate_python(raw)
     except ValidationError as error:
-        raise _intake_error(error, raw, field) from error
+        raise intake_error(error, raw, field, actions.TYPES) from error
     try:
         return _MAKERS[type(model)](model, time_s)
     except IntakeError as error:
@@ -92,8 +92,8 @@ def from_action(raw: object, time_s: float, field: str = "") -> events.Event:
 _SENTENCES: Mapping[str, tuple[str, str]] = {
     "missing": ("it is missing", "add it"),
     "extra_forbidden": ("no such field", "leave it out, or correct its name"),
-    "union_tag_invalid": ("no such action", f"type is one of {', '.join(actions.TYPES)}"),
-    "union_tag_not_found": ("an action has a type", f"type is one of {', '.join(actions.TYPES)}"),
+    "union_tag_invalid": ("no such action", "type is one of {types}"),
+    "union_tag_not_found": ("an action has a type", "type is one of {types}"),
     "model_type": ("it is no JSON object", 'send {{"name": value, …}}'),
     "model_attributes_type": ("an action is a JSON object", 'send {{"type": …}}'),
     "literal_error": ("no such choice", "give one of {expected}"),
@@ -103,16 +103,17 @@ _SENTENCES: Mapping[str, tuple[str, str]] = {
     "string_too_long": ("it is too long", "give at most {max_length} characters"),
     "bool_type": ("it is neither true nor false", "send true or false"),
     "bool_parsing": ("it is neither true nor false", "send true or false"),
+    "int_type": ("it is no whole number", "send one such as 12"),
     "greater_than": ("it is too small", "give more than {gt:g}"),
     "invalid_key": ("a field's name is no text", "send names as strings"),
 }
 """What is said of a fault that pydantic finds by itself: the problem and what would do."""
 
 
-def _intake_error(error: ValidationError, raw: object, field: str) -> IntakeError:
-    """The first fault, with the field as the sender wrote it."""
+def intake_error(error: ValidationError, raw: object, field: str, types: Sequence[str]) -> IntakeError:
+    """The first fault, with the field as the sender wrote it. `types` are those that there are."""
     first = error.errors(include_url=False)[0]
-    context = first.get("ctx", {})
+    context = {**first.get("ctx", {}), "types": ", ".join(types)}
     location = [*first["loc"][1:]]
     cause = context.get("error")
     if isinstance(cause, FieldError):
@@ -148,7 +149,7 @@ def setup_from(model: JobOpen) -> Setup:
     try:
         refrigerant = facade.get(circuit.refrigerant)
     except facade.UnknownRefrigerantError as error:
-        raise _unknown_refrigerant("/circuit/refrigerant", error) from error
+        raise unknown_refrigerant("/circuit/refrigerant", error) from error
     if not isinstance(model.gauge, bool):
         strange = sorted(set(model.gauge) - GAUGE_CHANNELS)
         if strange:
@@ -182,7 +183,8 @@ def setup_from(model: JobOpen) -> Setup:
     )
 
 
-def _unknown_refrigerant(field: str, error: facade.UnknownRefrigerantError) -> IntakeError:
+def unknown_refrigerant(field: str, error: facade.UnknownRefrigerantError) -> IntakeError:
+    """The fault of a name that stands for no refrigerant."""
     problem, _, known = str(error).rstrip(".").partition(" Accepted: ")
     return IntakeError(field, problem.rstrip("."), f"give one of {known}")
 
@@ -193,7 +195,7 @@ def _mount(model: actions.ContainerMount, time_s: float) -> events.Event:
         try:
             refrigerant = facade.get(refrigerant).name
         except facade.UnknownRefrigerantError as error:
-            raise _unknown_refrigerant("/refrigerant", error) from error
+            raise unknown_refrigerant("/refrigerant", error) from error
     return events.MountContainer(
         time_s,
         model.container,
