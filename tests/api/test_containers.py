@@ -135,7 +135,10 @@ async def test_what_does_not_fit_together_is_said(desk: Desk, hand: HandClock) -
     job = await charge(desk, hand)
     doubts = (await one(desk))["doubts"]
     assert any("more left it than it held" in doubt for doubt in doubts)
-    assert any("bought as R-1234yf" in doubt and job in doubt for doubt in doubts)
+    assert any(f"holds R-1234yf, and the circuit of {job} takes R-134a" in doubt for doubt in doubts)
+    assert not any("bought as" in doubt for doubt in doubts)
+    other = await charge(desk, hand, refrigerant="R-134a")
+    assert any(f"bought as R-1234yf, and {other} used it as R-134a" in doubt for doubt in (await one(desk))["doubts"])
 
 
 async def test_the_stock_survives_a_restart_and_counts_once(

@@ -11,6 +11,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from fillmark.wire.stock import STOCK_TYPES
+
 if TYPE_CHECKING:
     from tests.api.conftest import Desk, MakeDesk
 
@@ -133,6 +135,9 @@ def test_no_path_and_no_header_breaks_the_service(run: Run, path: str, key: str)
             f"/v1/jobs/{quoted}",
             f"/v1/bays/{quoted}/glance",
             f"/v1/refrigerants/{quoted}",
+            f"/v1/containers/{quoted}",
+            f"/v1/stock/{quoted}.csv?gwp={quoted}",
+            f"/v1/jobs/{quoted}/record",
         ):
             assert (await desk.http.get(target)).status_code < 500, target
         header = {b"Idempotency-Key": key.encode("latin-1"), b"Content-Type": b"application/json"}
@@ -142,3 +147,30 @@ def test_no_path_and_no_header_breaks_the_service(run: Run, path: str, key: str)
         assert (await desk.http.get("/v1/bays/bay-1/glance", headers=seen)).status_code < 500
 
     run(all_paths)
+
+
+entry_fields = st.sampled_from(
+    ["container", "net", "net_kg", "mass", "tare", "gross", "refrigerant", "reason", "on", "entry"]
+)
+entry_values = scalars | st.sampled_from(
+    ["C1", "C2", "1 kg", "2 kg", "R-134a", "2027-01-01", "9999-12-31", "2027-02-30", "x"]
+)
+stock_entries = st.dictionaries(entry_fields, entry_values, max_size=6).flatmap(
+    lambda given: st.sampled_from([*STOCK_TYPES, "x"]).map(lambda kind: {"type": kind, **given})
+)
+
+
+@QUICK
+@given(entries=st.lists(stock_entries | anything, min_size=1, max_size=4))
+def test_no_entry_breaks_the_stock(run: Run, entries: list[object]) -> None:
+    async def all_entries(desk: Desk) -> None:
+        for number, entry in enumerate(entries):
+            before = desk.keeper.stock.ledger
+            headers = {**JSON, "Idempotency-Key": f"{next(desk.keys)}-{number}"}
+            answer = await desk.http.post("/v1/containers", content=json.dumps(entry).encode(), headers=headers)
+            assert answer.status_code in {200, 400, 409, 422}, answer.text
+            assert (desk.keeper.stock.ledger is before) == (answer.status_code != 200)
+        assert (await desk.http.get("/v1/containers")).status_code == 200
+        assert (await desk.http.get("/v1/stock/2027?gwp=AR5")).status_code == 200
+
+    run(all_entries)

@@ -133,6 +133,13 @@ def test_the_table_carries_numbers_with_unit_and_uncertainty(record_for: RecordF
     assert all(re.fullmatch(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d UTC", row["time_utc"]) for row in raised)
 
 
+def test_a_container_from_which_more_left_than_it_held_is_said_to_be_one(record_for: RecordFor) -> None:
+    # The cans were swapped and nobody said so: C1 gave some 220 g more than it had.
+    text = read(html.render(record_for("telehandler-silent-swap"))).text
+    assert "more left it than it held" in text
+    assert "-22" not in text
+
+
 def pages(body: bytes, folder: Path) -> list[bytes]:
     """The pages as pictures in grey, as pdftoppm draws them (PGM: a head, then a byte a dot)."""
     path = folder / "x.pdf"

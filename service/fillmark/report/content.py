@@ -46,6 +46,9 @@ class Text:
     strong: bool = False
 
 
+OVERDRAWN_KG = 5e-3
+"""More drawn than this beyond what a container held is said; below it, it is scatter. Common practice, no source."""
+
 Block = Facts | Table | Points | Text | Chart
 
 
@@ -215,12 +218,19 @@ def _containers(record: Plain) -> Table:
             "recovery" if row["use"] == "recovery" else f"charge, {row['draw']}",
             row["refrigerant"] or "not stated",
             words.mass(row["drawn_kg"], row["drawn_u_kg"]),
-            words.mass(row["contents_kg"] if row["use"] == "recovery" else row["left_kg"]),
+            _content(row["contents_kg"] if row["use"] == "recovery" else row["left_kg"]),
         )
         for row in record["containers"]
     )
     head = ("Container", "Use", "Refrigerant", "Drawn or taken in", "In it at the end")
     return Table("Containers (± k = 2)", head, rows, (20, 20, 18, 24, 18), frozenset({3, 4}))
+
+
+def _content(kg: float | None) -> str:
+    """What is in a container. Less than nothing is said as what it means: another container stood there unseen."""
+    if kg is not None and kg < -OVERDRAWN_KG:
+        return f"none: {words.mass(-kg)} more left it than it held"
+    return words.mass(kg)
 
 
 def _stop_points(record: Plain) -> Section:

@@ -171,7 +171,7 @@ class _Drawing:
         if self.chart.log:
             found = decades(low, high)
             return found if len(found) > 1 else [found[0], found[0] * 10.0]
-        if low > 0.0 and low < 0.5 * high:
+        if -0.01 * high < low < 0.5 * high:  # what is near nothing, or grows from it, is seen against nothing
             low = 0.0
         pad = max(high - low, abs(high) * 1e-3, 1e-9)
         found = ticks(low, high)

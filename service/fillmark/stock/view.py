@@ -102,9 +102,9 @@ def _doubts(holding: Holding, jobs: Jobs, left_kg: float) -> Iterator[str]:
     said = holding.purchase.refrigerant
     for job in users(holding, jobs.values()):
         container, circuit = job.course.containers[holding.id], job.course.setup.circuit.refrigerant.name
-        if said is not None and said not in {container.refrigerant or circuit, circuit}:
-            yield f"it was bought as {said}, and {job.id} used it as {container.refrigerant or circuit}"
-        elif said is not None and not container.recovers and circuit != said:
+        if said is not None and container.refrigerant not in {None, said}:
+            yield f"it was bought as {said}, and {job.id} used it as {container.refrigerant}"
+        if said is not None and not container.recovers and circuit != said:
             yield f"it holds {said}, and the circuit of {job.id} takes {circuit}"
         if container.recovers is not (holding.purchase.use == "recovery"):
             use = "recovery" if container.recovers else "charge"
