@@ -70,6 +70,13 @@ def test_every_script_is_reached_from_the_page(page: Page) -> None:
     assert {path.name for path in FILES} - reached == {"index.html"} | ASKED_BY_THE_BROWSER
 
 
+def test_the_worker_keeps_the_whole_page_and_nothing_else() -> None:
+    listed = re.search(r"const FILES = \[(.*?)\];", (FOLDER / "worker.js").read_text(encoding="utf-8"), re.DOTALL)
+    assert listed is not None
+    names = re.findall(r'"([^"]+)"', listed[1])
+    assert sorted(names) == sorted({path.name for path in FILES} - {"index.html"} - ASKED_BY_THE_BROWSER | {"/"})
+
+
 def test_nothing_comes_from_another_host() -> None:
     texts = [path for path in FILES if path.suffix != ".png"]
     urls = {url for path in texts for url in re.findall(r"(?:https?:)?//[\w.-]+\.[\w./-]+", without_comments(path))}

@@ -165,7 +165,7 @@ function showNow(lost) {
   const call = showMoment(view, { ageS, lost, massStale, gaugeStale, elapsedS: clock.ageS(view.judged_at) ?? 0 });
   const closed = view.closed_at !== null;
   byId("call-begin").hidden = call.severity !== "calm" || (!closed && (view.step !== null || steps.target === null));
-  put(byId("call-begin"), t(closed ? "Open a job" : "Begin"));
+  put(byId("call-begin"), closed ? t("Open a job") : t("Begin: {step}", { step: steps.target === null ? "" : title(steps.target) }));
   showAges(view, clock, freshness, lost);
   showRaised(clock);
   const waits = call.point !== null && isActive(call.point) && call.point.state === "unacknowledged active";

@@ -1,13 +1,8 @@
 /** Keep the page on this device and the screen on. Browsers allow both only on https or on this machine itself. */
 
-/** Files that the first visit did not ask for through the worker are asked for once. */
+/** Let the worker keep the page. */
 export function keepPage() {
-  if (!("serviceWorker" in navigator)) return;
-  navigator.serviceWorker.register("worker.js").then(async () => {
-    await navigator.serviceWorker.ready;
-    const seen = performance.getEntriesByType("resource").map(({ name }) => name).filter((name) => !name.includes("/v1/"));
-    await Promise.all([location.href, ...seen].map((name) => fetch(name).catch(() => null)));
-  }, () => null);
+  if ("serviceWorker" in navigator) navigator.serviceWorker.register("worker.js").catch(() => null);
 }
 
 /** A tablet that goes dark in the middle of a charge helps nobody. */

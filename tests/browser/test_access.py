@@ -1,0 +1,112 @@
+"""Contrast, names, roles and sizes: axe-core's judgement, and what it cannot judge."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+if TYPE_CHECKING:
+    from tests.browser.conftest import Scale, Shop
+
+Look = Callable[..., Page]
+SERIOUS = {"serious", "critical"}
+SIZES = {"phone": (390, 844), "tablet": (1024, 768), "upright tablet": (768, 1024), "1080p": (1920, 1080)}
+CONTRAST = ("color-contrast",)
+BOARDS = ("act", "stops", "read", "record")
+
+
+def findings(page: Page, *rules: str) -> list[str]:
+    """What axe-core finds: by all its rules, or by some."""
+    options = {"runOnly": list(rules)} if rules else None
+    found: list[dict[str, Any]] = Axe().run(page, options=options).response["violations"]
+    return [
+        f"{rule['id']}: {node['target']} {node['failureSummary']}"
+        for rule in found
+        if rule["impact"] in SERIOUS
+        for node in rule["nodes"]
+    ]
+
+
+# A theme changes colours and nothing else, so the rule about them is asked of all three, the others of one.
+@pytest.mark.parametrize(("theme", "rules"), [("light", ()), ("dark", CONTRAST), ("sun", CONTRAST)])
+def test_axe_finds_nothing_serious(look: Look, shop: Shop, scale: Scale, theme: str, rules: tuple[str, ...]) -> None:
+    page = look(settings=f'{{"theme":"{theme}"}}')
+    expect(page.locator("#open-form")).to_be_visible()
+    assert findings(page, *rules) == []
+    job = shop.open()
+    shop.act(job, "engine", running=True)
+    shop.act(job, "valve", valve="high", open=True)  # a critical stop point
+    expect(page.locator("html")).to_have_attribute("data-call", "critical")
+    for board in BOARDS if theme == "light" else BOARDS[:2]:
+        page.locator(f"#boards [data-to={board}]").click()
+        assert findings(page, *rules) == [], board
+    page.locator("#settings-button").click()
+    assert findings(page, *rules) == []
+    del scale
+
+
+def test_axe_knows_a_fault_when_it_sees_one(look: Look) -> None:
+    page = look()
+    expect(page.locator("#open-form")).to_be_visible()
+    page.evaluate("document.getElementById('open-hint').style.color = '#ccc'")
+    assert any("color-contrast" in one for one in findings(page, *CONTRAST))
+
+
+# The main number is the charged mass; an eighth of the height of the screen is what the eye needs from two metres.
+@pytest.mark.usefixtures("charge", "scale")
+def test_the_main_number_is_large_on_every_screen_and_in_every_unit(look: Look) -> None:
+    for settings in ("{}", '{"mass":"lb"}', '{"mass":"oz"}'):
+        page = look(settings=settings)
+        expect(page.locator("#mass-digits")).not_to_have_text("–")
+        for name, (width, height) in SIZES.items():
+            page.set_viewport_size({"width": width, "height": height})
+            size = page.locator("#mass-digits").evaluate("one => parseFloat(getComputedStyle(one).fontSize)")
+            assert size >= 0.12 * height, (name, settings)
+            over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+            assert over <= 0, f"{name} scrolls sideways in {settings}"
+
+
+def test_it_speaks_german_and_says_which_language_it_is(look: Look, shop: Shop) -> None:
+    shop.open()
+    page = look(locale="de-DE")
+    expect(page.locator("html")).to_have_attribute("lang", "de")
+    expect(page.locator("#call-word")).to_have_text("Kein Behälter auf der Waage")
+    expect(page.locator("#boards [data-to=record]")).to_have_text("Protokoll")
+    assert findings(page) == []
+    english = look(locale="de-DE", settings='{"language":"en"}')
+    expect(english.locator("#call-word")).to_have_text("No container on the scale")
+
+
+@pytest.mark.usefixtures("scale")
+def test_the_call_moves_for_those_who_want_it_and_stands_for_the_others(look: Look, shop: Shop) -> None:
+    job = shop.open()
+    shop.act(job, "engine", running=True)
+    shop.act(job, "valve", valve="high", open=True)
+    for wish, moves in (("no-preference", True), ("reduce", False)):
+        page = look(reduced_motion=wish)
+        call = page.locator("#call[data-severity=critical]")
+        expect(call).to_be_visible()
+        assert (call.evaluate("one => one.getAnimations().length") > 0) is moves
+        expect(page.locator("#frame")).to_have_css("border-top-width", "12px")  # the frame calls without moving
+
+
+@pytest.mark.usefixtures("scale")
+def test_a_call_is_spoken_sounded_and_felt(look: Look, shop: Shop) -> None:
+    heard = """
+    window.felt = []; navigator.vibrate = pattern => felt.push(pattern);
+    window.tones = 0; const made = AudioContext.prototype.createOscillator;
+    AudioContext.prototype.createOscillator = function () { window.tones += 1; return made.call(this); };
+    """
+    job = shop.open()
+    page = look(script=heard, width=390, height=844, has_touch=True)
+    page.locator("#sound").tap()
+    expect(page.locator("#sound")).to_have_text("Sound is on")
+    page.evaluate("window.tones = 0; window.felt = []")
+    shop.act(job, "engine", running=True)
+    shop.act(job, "valve", valve="high", open=True)
+    expect(page.locator("#say-now")).to_contain_text("Shut the high-side valve now")
+    page.wait_for_function("window.tones >= 4 && window.felt.length >= 1")
