@@ -17,6 +17,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 
 from fillmark_agent.backoff import Backoff
+from fillmark_agent.cancellation import heed_cancellation
 from fillmark_agent.device import Device, DeviceBrokenError, DeviceError, LinkLostError, Pack, Sleep
 from fillmark_agent.intake import Intake
 
@@ -100,7 +101,7 @@ class Supervisor:
                 self._note(LinkState.ENDED, None)
                 _LOG.info("%s: the stream has ended, %d records", self.status.name, self.status.records)
                 return
-            _heed_cancellation()
+            heed_cancellation()
             await self.sleep(self.backoff.next_s())
 
     def _note(self, state: LinkState, problem: str | None) -> None:
@@ -117,7 +118,7 @@ class Supervisor:
     async def _session(self) -> None:
         try:
             await self._connect()
-            _heed_cancellation()
+            heed_cancellation()
             await self._stream()
         finally:
             await self._disconnect()
@@ -177,10 +178,3 @@ class Supervisor:
             _LOG.warning("%s: did not let go within %g s", self.status.name, self.patience.disconnect_s)
         except Exception:  # noqa: BLE001 - a driver's bug must not stop the other devices
             _LOG.exception("%s: the driver failed to let go", self.status.name)
-
-
-def _heed_cancellation() -> None:
-    """A library that lost a cancellation, as asyncio.wait_for may (Python 3.11), must not keep the agent running."""
-    task = asyncio.current_task()
-    if task is not None and task.cancelling():
-        raise asyncio.CancelledError

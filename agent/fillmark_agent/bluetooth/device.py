@@ -28,6 +28,7 @@ from fillmark_agent.bluetooth.poller import poll
 from fillmark_agent.bluetooth.radio import RADIO_ERRORS, Radio
 from fillmark_agent.bluetooth.source import Decode, Source, resolve
 from fillmark_agent.bluetooth.table import BluetoothTable
+from fillmark_agent.cancellation import heed_cancellation
 from fillmark_agent.device import DeviceInfo, DeviceNotFoundError, LinkLostError, Pack, Sample, Sleep
 from fillmark_agent.edge.edge import Edge
 from fillmark_agent.edge.outcome import Fault, FaultKind, Measurement
@@ -224,6 +225,7 @@ class BluetoothDevice:
                 arrived = await inbox.take(_AT_ONCE, self._waits.quiet_s)
             except TimeoutError:
                 await self._ask()
+                heed_cancellation()
                 continue
             records = self._decoded(arrived)
             if inbox.overrun > lost:

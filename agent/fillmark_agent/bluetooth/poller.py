@@ -18,7 +18,7 @@ async def poll(client: BleakClient, sources: Sequence[Source], inbox: Inbox, clo
     polled = {source.characteristic.handle: source for source in sources if not source.tells}
     due = dict.fromkeys(polled, clock.now_s())
     try:
-        while True:
+        while not inbox.ended:
             handle = min(due, key=due.__getitem__)
             source = polled[handle]
             await asyncio.sleep(clock.real_s(max(0.0, due[handle] - clock.now_s())))

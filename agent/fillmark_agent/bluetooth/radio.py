@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import sys
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -79,12 +79,14 @@ class Radio:
         client: bleak's client to use, None for the system's.
         care: of the system's memory.
         turn: held while a device connects.
+        begin: awaited once, before the first search.
     """
 
     scanner: type[BaseBleakScanner] | None = None
     client: type[BaseBleakClient] | None = None
     care: Care = field(default_factory=_care)
     turn: asyncio.Lock = field(default_factory=asyncio.Lock)
+    begin: Callable[[], Awaitable[None]] | None = None
     _listeners: list[Listener] = field(default_factory=list)
     _scanning: BleakScanner | None = None
     _switch: asyncio.Lock = field(default_factory=asyncio.Lock)
@@ -123,6 +125,9 @@ class Radio:
         return BleakClient(device, lambda _: gone(), timeout=timeout_s, backend=self.client)
 
     async def _start(self) -> None:
+        if self.begin is not None:
+            begin, self.begin = self.begin, None
+            await begin()
         if self._scanning is None and self._listeners:
             scanner = BleakScanner(self._heard, backend=self.scanner)
             await scanner.start()

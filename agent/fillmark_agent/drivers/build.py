@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 from fillmark.wire.clock import Clock
@@ -18,18 +17,21 @@ if TYPE_CHECKING:
     from fillmark_agent.bluetooth.radio import Radio
 
 
-@dataclass
+@dataclass(slots=True)
 class Shared:
     """What the devices of one agent have in common."""
 
     clock: Clock
+    _radio: Radio | None = None
 
-    @cached_property
+    @property
     def radio(self) -> Radio:
         """The Bluetooth adapter."""
-        from fillmark_agent.bluetooth.radio import Radio  # noqa: PLC0415 - only when used
+        if self._radio is None:
+            from fillmark_agent.bluetooth.radio import Radio  # noqa: PLC0415 - only when used
 
-        return Radio()
+            self._radio = Radio()
+        return self._radio
 
 
 def _recorded(table: RecordedTable, shared: Shared) -> Device:

@@ -88,7 +88,7 @@ def calibrate(points: Sequence[Point], date: dt.date, reference: str = "") -> Ca
     if len(points) == 1:
         (only,) = points
         return CalibrationTable(
-            zero=only.mean - only.reference, date=date, uncertainty=_rounded(only.u), reference=reference
+            zero=round(only.mean - only.reference, 9), date=date, uncertainty=_rounded(only.u), reference=reference
         )
     low, high = sorted(points, key=lambda point: point.reference)
     apart = high.mean - low.mean
@@ -102,7 +102,7 @@ def calibrate(points: Sequence[Point], date: dt.date, reference: str = "") -> Ca
         raise CalibrationError(f"the span would be {span:.4g}; look for a wrong unit or a broken sensor")
     # Between the points a corrected value is never less sure than the less sure of the two.
     return CalibrationTable(
-        zero=low.mean - low.reference / span, span=span, date=date,
+        zero=round(low.mean - low.reference / span, 9), span=round(span, 9), date=date,
         uncertainty=_rounded(max(low.u, high.u) * max(span, 1.0)), reference=reference,
     )  # fmt: skip
 

@@ -10,6 +10,7 @@ PACKAGES: Mapping[str, tuple[str, str]] = {
     "hid": ("hid", "hidapi"),
     "serial": ("serial", "pyserial"),
     "mqtt": ("aiomqtt", "aiomqtt"),
+    "bluetooth-sim": ("bumble", "bumble"),
     "announce": ("zeroconf.asyncio", "zeroconf"),
 }
 """Module and package by the name of the extra in pyproject.toml."""

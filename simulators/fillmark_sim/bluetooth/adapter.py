@@ -56,7 +56,7 @@ def heard(advertisement: Advertisement) -> AdvertisementData:
                 if kind in kinds
                 for at in range(0, len(value), size)
             ]
-    return AdvertisementData(name, makers, services, uuids, None, advertisement.rssi, ())
+    return AdvertisementData(name, makers, services, list(dict.fromkeys(uuids)), None, advertisement.rssi, ())
 
 
 class Adapter:

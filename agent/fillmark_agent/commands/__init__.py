@@ -1,0 +1,1 @@
+"""What a person does at a terminal: look for devices, bind one to channels, calibrate."""
