@@ -257,9 +257,9 @@ class BluetoothDevice:
             LinkLostError: no answer.
         """
         client = self._client
-        readable = [] if client is None else [
-            one for one in client.services.characteristics.values() if "read" in one.properties
-        ]  # fmt: skip
+        known = [] if client is None else client.services.characteristics.values()
+        # Not one that is subscribed to: BlueZ would also report the answer as a fresh value.
+        readable = [one for one in known if "read" in one.properties and one.handle not in self._readers]
         try:
             async with asyncio.timeout(self._waits.answer_s):
                 if client is not None and readable:
