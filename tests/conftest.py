@@ -6,7 +6,8 @@ import shutil
 import socket
 import subprocess
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -56,12 +57,25 @@ class Broker:
             process.wait(AMPLE_S)
 
 
+@pytest.fixture(scope="session")
+def start_broker() -> Iterator[Callable[[Path], Broker]]:
+    """Starts brokers, each in a folder of its own, and ends them with the session."""
+    with ExitStack() as stack:
+
+        def make(folder: Path) -> Broker:
+            if MOSQUITTO is None:
+                pytest.skip("mosquitto is not installed; MQTT is tested where it is")
+            made = Broker(folder)
+            made.start()
+            stack.callback(made.kill)
+            return made
+
+        yield make
+
+
 @pytest.fixture
-def broker(tmp_path: Path) -> Iterator[Broker]:
+def broker(start_broker: Callable[[Path], Broker], tmp_path: Path) -> Iterator[Broker]:
     """A broker that is running; it is new for every test."""
-    if MOSQUITTO is None:
-        pytest.skip("mosquitto is not installed; MQTT is tested where it is")
-    made = Broker(tmp_path)
-    made.start()
+    made = start_broker(tmp_path)
     yield made
     made.kill()

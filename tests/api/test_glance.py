@@ -76,10 +76,12 @@ async def test_a_tag_of_another_run_is_no_match(desk: Desk) -> None:
 async def test_bays_show_what_was_heard_also_without_a_job(desk: Desk) -> None:
     await desk.send(
         {"n": "bay-2/scale/mass", "u": "kg", "t": START_S, "v": 3.5},
-        {"n": "bay-2/scale/stable", "t": START_S, "vb": True},
+        {"n": "bay-2/scale/stable", "t": START_S, "vb": False},
+        {"n": "bay-2/scale/mass/fault", "t": START_S, "vs": "overload: take it off"},
     )
     await desk.mass(9.9, START_S - 5.0, "bay-2")  # late: what is shown stays
     bays = schemas.BayList.model_validate((await desk.http.get("/v1/bays")).json()).bays
     assert [(b.bay, b.open_job, b.last_job) for b in bays] == [("bay-2", None, None)]
     assert bays[0].channels["scale/mass"].value == 3.5
-    assert bays[0].channels["scale/stable"].value is True
+    assert bays[0].channels["scale/stable"].value is False
+    assert bays[0].channels["scale/mass/fault"].value == "overload: take it off"

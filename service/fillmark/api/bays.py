@@ -11,6 +11,7 @@ from fillmark.api import documents, schemas
 from fillmark.api.answers import NO_STORE, answer
 from fillmark.api.keeper import Bay
 from fillmark.api.service import Here, Service
+from fillmark.wire.senml import Record
 
 router = APIRouter(tags=["bays"])
 LONGEST_WAIT_S = 30.0
@@ -32,10 +33,14 @@ def _row(here: Service, name: str, bay: Bay) -> dict[str, object]:
         "last_job": f"{name}.{number}" if number else None,
         "received": bay.received_s,
         "channels": {
-            local: {"at": r.time_s, "unit": r.unit, "value": r.value if r.flag is None else r.flag}
-            for local, r in sorted(bay.heard.items())
+            local: {"at": r.time_s, "unit": r.unit, "value": _value(r)} for local, r in sorted(bay.heard.items())
         },
     }
+
+
+def _value(record: Record) -> float | bool | str | None:
+    """A number, a flag, or the text of a fault."""
+    return next((each for each in (record.flag, record.value) if each is not None), record.text)
 
 
 @router.get(

@@ -46,7 +46,7 @@ class Heard(Document):
 
     at: float
     unit: str | None
-    value: float | bool | None
+    value: float | bool | str | None
 
 
 class BayRow(Document):
