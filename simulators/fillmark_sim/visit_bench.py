@@ -69,7 +69,11 @@ class VisitBench:
             },
             reaction_time=f"{data.technician.reaction_s:g} s",
             vacuum_gauge={"resolution": step, "kind": "compound" if data.gauge.compound else "absolute"},
-            pump={"speed": f"{data.pump.speed_m3_s * 6e4:g} L/min"},
+            pump={
+                "speed": f"{data.pump.speed_m3_s * 6e4:g} L/min",
+                "ultimate": f"{data.pump.ultimate_pa:g} Pa",
+                "hose": {"length": f"{data.pump.hose_m:g} m", "bore": f"{data.pump.bore_m * 1e3:g} mm"},
+            },
             limits={"test_pressure_abs": data.test_limit},
             **(compound if data.gauge.compound else {}),
         )

@@ -11,7 +11,7 @@ import pytest
 
 from fillmark.engine import events as ev
 from fillmark.engine.report import Report
-from fillmark.engine.setup import Limits, VacuumGauge
+from fillmark.engine.setup import Hose, Limits, VacuumGauge, VacuumPump
 from fillmark.engine.step_folds import step_report
 from fillmark.engine.vacuum.leak_rate import EQUIVALENT_CAUTION
 from fillmark.refrigerants import facade
@@ -26,7 +26,7 @@ VOLUME_M3 = 4e-3
 
 def vacuum_bench(make_bench: MakeBench, step: str, resolution_pa: float = 1.0) -> Bench:
     bench = make_bench(hose=None, volume=VOLUME_M3, limits=Limits(test_pressure_abs_pa=15e5))
-    bench.setup = replace(bench.setup, vacuum_gauge=VacuumGauge(resolution_pa), pump_speed_m3_s=1e-3)
+    bench.setup = replace(bench.setup, vacuum_gauge=VacuumGauge(resolution_pa), pump=VacuumPump(1e-3))
     bench.open_job()
     bench.begin(step)
     return bench
@@ -104,6 +104,24 @@ def test_the_pull_down_has_the_time_constant_of_volume_over_speed(make_bench: Ma
     assert found.numbers["tau_s"] == pytest.approx(40.0, rel=0.1)
     assert found.numbers["plateau_pa"] == pytest.approx(20.0, abs=2.0)
     assert found.numbers["boils"] is True
+
+
+def test_what_pump_and_hose_are_decides_what_an_evacuation_can_say(make_bench: MakeBench) -> None:
+    verdicts = []
+    for pump in (VacuumPump(1e-3), VacuumPump(1e-3, 160.0, Hose(1.5, 8e-3))):
+        bench = vacuum_bench(make_bench, "evacuation")
+        bench.end()
+        bench.setup = replace(bench.setup, pump=pump)
+        bench.close_job()
+        bench.open_job()
+        bench.feed(ev.BeginStep(bench.clock, "evacuation", "one step only", 50.0))
+        bench.read("ambient/temperature", 20.0)
+        watch(bench, "vacuum/pressure", 600.0, lambda t: 160.0 + 1e5 * math.exp(-t / 8.0), every=2.0)
+        found = ended(bench)
+        verdicts.append(found.verdict)
+        assert found.numbers["target_pa"] == 50.0
+    assert verdicts == ["undecided", "pump_limit"]
+    assert found.numbers["target_in_reach"] is False
 
 
 def test_nitrogen_that_cools_is_tight_and_nitrogen_that_goes_is_not(make_bench: MakeBench) -> None:

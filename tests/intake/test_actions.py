@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fillmark.engine import events
-from fillmark.engine.setup import Aim
+from fillmark.engine.setup import Aim, Hose, VacuumPump
 from fillmark.intake.events import IntakeError, from_action
 from fillmark.wire import actions
 
@@ -109,6 +109,22 @@ def test_the_design_opens_a_job() -> None:
     assert (setup.reaction_time_s, setup.altitude_m, setup.barometer_pa) == (1.5, 340.0, None)
     assert not setup.gauge
     assert not setup.gauge_all
+
+
+def test_the_vacuum_pump_is_declared_with_its_hose() -> None:
+    """70 L/min are 1.1667e-3 m³/s; 15 micron are 15e-3 mmHg of 133.322 Pa (NIST SP 811, appendix B.8)."""
+    pump = {"speed": "70 L/min", "ultimate": "15 micron", "hose": {"length": "1.5 m", "bore": "8 mm"}}
+    event = from_action(json.loads(JOB) | {"pump": pump}, 9.0)
+    assert isinstance(event, events.OpenJob)
+    assert event.setup.pump.speed_m3_s == pytest.approx(70e-3 / 60.0)
+    assert event.setup.pump.ultimate_pa == pytest.approx(2.0, rel=1e-3)
+    assert event.setup.pump.hose == Hose(1.5, 0.008)
+    bare = from_action(json.loads(JOB) | {"pump": {"ultimate": "2 Pa"}}, 9.0)
+    assert isinstance(bare, events.OpenJob)
+    assert bare.setup.pump == VacuumPump(ultimate_pa=2.0)
+    none = from_action(json.loads(JOB), 9.0)
+    assert isinstance(none, events.OpenJob)
+    assert none.setup.pump == VacuumPump()
 
 
 @pytest.mark.parametrize("aim", list(Aim))
@@ -219,6 +235,9 @@ REFUSED: list[tuple[object, str, str]] = [
     ({"type": "particulars", "origin": "found"}, "/origin", "'reclaimed'"),
     ({"type": "particulars", "company": " "}, "/company", "1 character"),
     ({"type": "note", "text": "x", "a/b~c": 1}, "/a~1b~0c", "leave it out"),
+    (json.loads(JOB) | {"pump": {"ultimate": "1 bar"}}, "/pump/ultimate", "15 micron"),
+    (json.loads(JOB) | {"pump": {"speed": "0 L/min"}}, "/pump/speed", "more than 0"),
+    (json.loads(JOB) | {"pump": {"hose": {"length": "1.5 m", "bore": "8 m"}}}, "/pump/hose/bore", "4.8 mm"),
     ({"type": "note", "text": "\ud800"}, "/text", "whole characters"),
     ({"type": "note", "text": "x", 5: 1}, "/5", "strings"),
     ({"type": "stop_point.shelve", "stop_point": "x", "duration": "2 days", "reason": "z"}, "/duration", "86400 s"),

@@ -17,6 +17,7 @@ from fillmark.cli import (
     simulate,
     trial,
     trial_charges,
+    trial_evacuation,
     trial_performance,
     watch,
 )
@@ -50,6 +51,7 @@ app.command("serve")(serve.serve)
 app.command("agent")(agent.agent)
 trials = typer.Typer(no_args_is_help=True, help="Try the judgements on simulated cases whose truth is known.")
 trials.command("holds")(trial.holds)
+trials.command("evacuation")(trial_evacuation.evacuation)
 trials.command("charges")(trial_charges.charges)
 trials.command("performance")(trial_performance.performance)
 app.add_typer(trials, name="trial")

@@ -94,13 +94,21 @@ class VacuumGauge:
 
 
 @dataclass(frozen=True, slots=True)
+class VacuumPump:
+    """The vacuum pump by its plate, and the hose before it. None: not declared."""
+
+    speed_m3_s: float | None = None
+    ultimate_pa: float | None = None
+    hose: Hose | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Setup:
     """Everything declared at the opening of a job.
 
     Attributes:
         gauge: local names of the pressure channels that read gauge pressure, for example "low/pressure".
         gauge_all: every pressure channel reads gauge pressure.
-        pump_speed_m3_s: of the vacuum pump, by its plate.
     """
 
     circuit: Circuit
@@ -114,7 +122,7 @@ class Setup:
     gauge: frozenset[str] = frozenset()
     gauge_all: bool = False
     vacuum_gauge: VacuumGauge | None = None
-    pump_speed_m3_s: float | None = None
+    pump: VacuumPump = field(default_factory=VacuumPump)
     technician: str | None = None
     note: str = ""
 

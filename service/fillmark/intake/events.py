@@ -12,12 +12,12 @@ from typing import Any
 from pydantic import ValidationError
 
 from fillmark.engine import events
-from fillmark.engine.setup import Aim, Circuit, Hose, Limits, Scale, Setup, VacuumGauge
+from fillmark.engine.setup import Aim, Circuit, Hose, Limits, Scale, Setup, VacuumGauge, VacuumPump
 from fillmark.refrigerants import facade
 from fillmark.wire import actions, channels
 from fillmark.wire.models import FieldError
 from fillmark.wire.senml import Record, SenmlError, pointer_to
-from fillmark.wire.setup import JobOpen
+from fillmark.wire.setup import JobOpen, PumpModel
 
 GAUGE_CHANNELS = frozenset({"low/pressure", "high/pressure", "vacuum/pressure"})
 """Channels that may read gauge pressure, by their names within the bay."""
@@ -177,10 +177,17 @@ def setup_from(model: JobOpen) -> Setup:
         gauge=frozenset() if isinstance(model.gauge, bool) else frozenset(model.gauge),
         gauge_all=model.gauge is True,
         vacuum_gauge=None if gauge is None else VacuumGauge(gauge.resolution_pa, gauge.kind == "compound"),
-        pump_speed_m3_s=None if model.pump is None else model.pump.speed_m3_s,
+        pump=_pump(model.pump),
         technician=model.technician,
         note=model.note,
     )
+
+
+def _pump(model: PumpModel | None) -> VacuumPump:
+    if model is None:
+        return VacuumPump()
+    hose = None if model.hose is None else Hose(model.hose.length_m, model.hose.bore_m)
+    return VacuumPump(model.speed_m3_s, model.ultimate_pa, hose)
 
 
 def unknown_refrigerant(field: str, error: facade.UnknownRefrigerantError) -> IntakeError:

@@ -118,7 +118,7 @@ def _circuit(setup: Setup) -> Plain:
 
 
 def _means(setup: Setup) -> Plain:
-    scale, hose, gauge = setup.scale, setup.hose, setup.vacuum_gauge
+    scale, hose, gauge, pump = setup.scale, setup.hose, setup.vacuum_gauge, setup.pump
     return {
         "scale": {
             "resolution_kg": scale.resolution_kg,
@@ -132,7 +132,13 @@ def _means(setup: Setup) -> Plain:
         "vacuum_gauge": None
         if gauge is None
         else {"resolution_pa": gauge.resolution_pa, "kind": "compound" if gauge.compound else "absolute"},
-        "pump_speed_m3_s": setup.pump_speed_m3_s,
+        "pump": {
+            "speed_m3_s": _exact(pump.speed_m3_s),
+            "ultimate_pa": _exact(pump.ultimate_pa),
+            "hose": None
+            if pump.hose is None
+            else {"length_m": _exact(pump.hose.length_m), "bore_m": _exact(pump.hose.bore_m)},
+        },
         "reaction_time_s": setup.reaction_time_s,
         "altitude_m": setup.altitude_m,
         "barometer_pa": setup.barometer_pa,

@@ -22,6 +22,9 @@ from fillmark.wire.quantities import (
     parse,
 )
 
+WORST_PUMP_PA = 20e3
+"""A pump that ends above it draws no vacuum that counts here. Common practice, no source."""
+
 AimName = Literal["min", "mid", "max"]
 
 
@@ -63,12 +66,11 @@ class CircuitModel(Model):
         return self
 
 
-class HoseModel(Model):
-    """The hose between container and circuit."""
+class TubeModel(Model):
+    """A hose by length and bore."""
 
     length_m: LengthM = either("length", "m")
     bore_m: LengthM = either("bore", "m")
-    shutoff: bool = False
 
     @model_validator(mode="after")
     def _is_a_hose(self) -> Self:
@@ -78,6 +80,12 @@ class HoseModel(Model):
                     name, f'this is no service hose: {name} {size_m:g} m; give length and bore as "1.8 m" and "4.8 mm"'
                 )
         return self
+
+
+class HoseModel(TubeModel):
+    """The hose between container and circuit."""
+
+    shutoff: bool = False
 
 
 class ScaleModel(Model):
@@ -106,9 +114,21 @@ class VacuumGaugeModel(Model):
 
 
 class PumpModel(Model):
-    """The vacuum pump: its speed as the plate states it."""
+    """The vacuum pump: speed and ultimate pressure (absolute) as its plate states them, and the hose before it."""
 
-    speed_m3_s: VolumeFlowM3S = either("speed", "m3_s", gt=0.0)
+    speed_m3_s: VolumeFlowM3S | None = either("speed", "m3_s", gt=0.0, default=None)
+    ultimate_pa: PressurePa | None = either("ultimate", "pa", default=None)
+    hose: TubeModel | None = None
+
+    @model_validator(mode="after")
+    def _its_ultimate_is_a_vacuum(self) -> Self:
+        if self.ultimate_pa is not None and self.ultimate_pa > WORST_PUMP_PA:
+            raise FieldError(
+                "ultimate",
+                f"no vacuum pump ends at {self.ultimate_pa:g} Pa; give the absolute pressure that its plate states, "
+                f'such as "2 Pa" or "15 micron", at most {WORST_PUMP_PA:g} Pa',
+            )
+        return self
 
 
 def _read_aim(value: object) -> object:

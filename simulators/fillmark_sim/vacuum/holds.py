@@ -162,7 +162,8 @@ def _or(given: float | None, drawn: float) -> float:
     return drawn if given is None else given
 
 
-def _log_uniform(rng: random.Random, least: float, most: float) -> float:
+def log_uniform(rng: random.Random, least: float, most: float) -> float:
+    """Drawn so that every decade is as likely."""
     return math.exp(rng.uniform(math.log(least), math.log(most)))
 
 
@@ -172,10 +173,10 @@ def _circuit(
     """The circuit before it is evacuated, its weather, and the temperature (K) of its coldest spot."""
     drawn = rng.choices([name for name, _ in KINDS], [share for _, share in KINDS])[0]
     kind = truth or drawn
-    volume = _log_uniform(rng, 1.5e-3, 9.0e-3)
+    volume = log_uniform(rng, 1.5e-3, 9.0e-3)
     weather = _weather(rng)
     cold_k = weather.start_k - rng.uniform(0.0, 6.0)
-    leak = _or(leak_q, _log_uniform(rng, 1e-7, 1e-2))
+    leak = _or(leak_q, log_uniform(rng, 1e-7, 1e-2))
     circuit = VacuumCircuit(volume, weather.start_k, leak if kind in {"leaking", "both"} else 0.0)
     if kind in {"wet", "both"}:
         _make_volatile(random.Random(f"hold/{seed}/volatile"), circuit, cold_k)
@@ -194,24 +195,24 @@ def _make_volatile(rng: random.Random, circuit: VacuumCircuit, cold_k: float) ->
     which = rng.random()
     if which < 0.5:
         circuit.spot = WetSpot(
-            _log_uniform(rng, 5e-5, 5e-3), cold_k, wall_j_per_k=_log_uniform(rng, 20.0, 200.0),
-            ua_w_per_k=_log_uniform(rng, 0.05, 1.0), speed_m3_s=_log_uniform(rng, 1e-4, 3e-3),
+            log_uniform(rng, 5e-5, 5e-3), cold_k, wall_j_per_k=log_uniform(rng, 20.0, 200.0),
+            ua_w_per_k=log_uniform(rng, 0.05, 1.0), speed_m3_s=log_uniform(rng, 1e-4, 3e-3),
         )  # fmt: skip
     elif which < 0.7:
-        mass = _log_uniform(rng, 2e-5, 6e-4)
+        mass = log_uniform(rng, 2e-5, 6e-4)
         holds = OIL_KG * WATER_IN_OIL / saturation_pa(circuit.gas_k)
-        circuit.water_oil = Dissolved(mass, tau_s=_log_uniform(rng, 600.0, 5400.0), kg_per_pa=holds)
+        circuit.water_oil = Dissolved(mass, tau_s=log_uniform(rng, 600.0, 5400.0), kg_per_pa=holds)
     else:
-        mass = _log_uniform(rng, 5e-5, 3e-3)
+        mass = log_uniform(rng, 5e-5, 3e-3)
         circuit.refrigerant_oil = Dissolved(
-            mass, tau_s=_log_uniform(rng, 1200.0, 14400.0), kg_per_pa=REFRIGERANT_KG_PER_PA
+            mass, tau_s=log_uniform(rng, 1200.0, 14400.0), kg_per_pa=REFRIGERANT_KG_PER_PA
         )
 
 
 def _evacuate(rng: random.Random, circuit: VacuumCircuit, weather: Weather, cold_k: float) -> None:
     pump = Pump(
         PumpData(
-            _log_uniform(rng, 0.6e-3, 2.4e-3), _log_uniform(rng, 1.0, 20.0), ballast=rng.random() < 0.3,
+            log_uniform(rng, 0.6e-3, 2.4e-3), log_uniform(rng, 1.0, 20.0), ballast=rng.random() < 0.3,
             hose_m=rng.uniform(0.9, 2.0), bore_m=rng.choice((4.8e-3, 6.0e-3, 8.0e-3, 9.5e-3)),
             port_m=rng.uniform(1.5e-3, 4.0e-3),
         )

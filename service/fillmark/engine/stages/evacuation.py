@@ -1,6 +1,6 @@
 """The evacuation: how the pressure falls, where to, and what holds it up.
 
-The hose of the job is the one that charges; the pump has its own, of which nothing is declared.
+The hose of the job is the one that charges; the pump has its own, declared with the pump.
 """
 
 from __future__ import annotations
@@ -24,12 +24,15 @@ def _judge(samples: Sequence[Sample], course: Course, stage: SeriesStage) -> Rep
     gauge = gauge_of(course, samples)
     if gauge is None:
         return NO_GAUGE
+    pump = course.setup.pump
     setup = PumpSetup(
         gauge,
         volume_of(course),
         coldest_k(course),
         stage.target_pa,
-        course.setup.pump_speed_m3_s,
+        pump.speed_m3_s,
+        pump.ultimate_pa,
+        pump.hose,
     )
     try:
         found = judge(samples, setup)
@@ -39,10 +42,10 @@ def _judge(samples: Sequence[Sample], course: Course, stage: SeriesStage) -> Rep
 
 
 def _verdict(found: PumpDown, target_pa: float | None) -> str:
-    if found.causes:
-        return ", ".join(str(cause) for cause in found.causes)
     if target_pa is not None and found.pressure_pa <= target_pa:
         return "target reached"
+    if found.causes:
+        return ", ".join(str(cause) for cause in found.causes)
     if not found.plateau_reached or found.falling:
         return "still falling"
     return "undecided" if found.open_causes else "at rest"
@@ -59,6 +62,7 @@ def _numbers(found: PumpDown, target_pa: float | None) -> dict[str, Number]:
         "effective_speed_m3_s": None if speed is None else short(speed.value),
         "target_pa": short(target_pa),
         "to_target_s": short(found.to_target_s),
+        "target_in_reach": found.target_in_reach,
         "boils": found.boils,
         "boils_below_k": short(found.boils_below_k),
         "open_causes": ", ".join(str(cause) for cause in found.open_causes) or None,

@@ -1,19 +1,11 @@
 """The pull-down: how fast, how deep, how long still, and what holds it back.
 
-* While a pump of constant speed S draws on a volume V that takes in gas Q: V p' = Q - S (p - p_pump), hence
-      p = plateau + (p0 - plateau) exp(-t / tau),  tau = V / S_eff,  plateau = p_pump + Q / S_eff
-  (any textbook of vacuum technology). Errors are a share MODEL_SHARE_U of the pressure and those of the gauge, so that
-  every decade counts alike: a fit on a logarithmic scale that bears readings of zero.
-* Through a hose S_eff falls with the pressure (`conductance.py`), so only the last decade is fitted.
-* **Speed** is judged where air is all there is to pump, between 3 and 60 kPa: V d(ln p)/dt against what pump and hose
-  would give by their declared sizes. Less than half of it: SLOWER_THAN_DECLARED.
-* **Gas load** is judged at the end: Q = S (p - p_pump) + V p'. S has an uncertainty of LOAD_SHARE_U. If less than half
-  of what is pumped comes from emptying the volume, something else feeds it.
-* A plateau or a load does not say by itself what feeds it. It is told apart where the data can:
-  WET: it stands at water's saturation pressure at the coldest part, or at water's triple point.
-  OUTGASSING: there is a load, and it fades.
-  HOSE_THIN, PUMP_SMALL: which of the two takes more of the speed, while the target is not reached.
-  What is left stays open: shut the valve and hold.
+* The end is fitted (`pull_fit.py`): a plateau, and how fast what is left above it dies away.
+* **Speed**: V k near the plateau, V d(ln p)/dt in air between 3 and 60 kPa. Pump and hose in series would give the
+  speed of `conductance.py` by their declared sizes.
+* A plateau is reached when what is left above it is less than REACHED_SHARE of it, or than the gauge shows.
+* What holds it up or back is told apart by `pump_causes.py`, where the data can; what is left stays open.
+* The target is out of reach only where a cause is named that does not go away by pumping: moisture does.
 * Moisture boils off only while the pressure is below water's saturation pressure at the coldest part.
 """
 
@@ -21,98 +13,82 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 
 from fillmark.engine.quantity import Quantity
-from fillmark.engine.vacuum.algebra import Solution, solve
 from fillmark.engine.vacuum.conductance import effective_speed_m3_s
 from fillmark.engine.vacuum.gauge import Gauge
+from fillmark.engine.vacuum.pull_fit import PullFit, fitted
+from fillmark.engine.vacuum.pump_causes import STEADY_CAUSES, Evidence, causes_of
 from fillmark.engine.vacuum.pump_types import Cause, PumpDown, PumpDownTooShortError, PumpSetup
 from fillmark.engine.vacuum.pump_words import told
 from fillmark.engine.vacuum.series import Sample
-from fillmark.engine.vacuum.water import TRIPLE_PA, phase_at, saturation_pressure_pa, saturation_temperature_k
-
-MODEL_SHARE_U = 0.03
-LOAD_SHARE_U = 0.3
-"""Of a speed worked out from a pump's plate and a hose's size. Common practice, no source."""
+from fillmark.engine.vacuum.water import phase_at, saturation_pressure_pa, saturation_temperature_k
 
 AIR_PA = (3_000.0, 60_000.0)
-LAST_SHARE = 0.2
-DECADE = 10.0
+SPAN = 5.0
+"""Only from so many times the lowest pressure on is fitted: higher up the speed bends away from the line."""
+
 LEAST_SAMPLES = 8
 LEAST_AIR_SAMPLES = 4
-TAU_SHARES = (1e-3, 30.0)
-TAU_STEPS = 60
-FALLING_SHARE = 0.05
-FADING_SHARE = 0.15
-"""A leak does not fade; a load that falls by so much from one fifth of the time to the next is vapour."""
+REACHED_SHARE = 0.04
+EXTRAPOLATED_SHARE = 0.5
+"""A plateau that is still far away is guessed: so much of the way is its uncertainty. Common practice, no source."""
 
-NEAR_WATER_SHARE = 0.2
-"""As 3 K of the coldest part are worth. Common practice, no source."""
+LOWERED_U = 0.5
+"""The fit puts a plateau that is still far away too high, for the speed bends. Adjusted on simulated pull-downs."""
 
-SLOW_SHARE = 0.5
+FORESEEN_SHARE = 0.25
+"""How far down a time is foretold. Common practice, no source."""
 
+ZERO_STEPS = 1.0
+"""A gauge's zero may be off by up to so many steps. Assumed, no source."""
 
-@dataclass(frozen=True, slots=True)
-class _Fit:
-    start_s: float
-    tau_s: float
-    tau_u_s: float
-    plateau: Quantity
-    amplitude_pa: float
-
-    def dead_at(self, time_s: float) -> bool:
-        """Whether what is left of the exponential is less than the plateau's share of error."""
-        left = self.amplitude_pa * math.exp(-(time_s - self.start_s) / self.tau_s)
-        return left < max(2.0 * MODEL_SHARE_U * self.plateau.value, self.plateau.u)
-
-
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """What was worked out before the causes are looked for."""
-
-    fit: _Fit
-    reached: bool
-    falling: bool
-    air_speed: Quantity | None
-    air_expected: float | None
-    load: Quantity | None
-    throughput: float | None
-    fading: bool
+STILL_SHARE = 0.01
+SINKS_SHARE = 0.02
+SINKS_SIGMA = 4.0
+"""A plateau that sinks by more than both is not held by a steady leak."""
 
 
 def judge(samples: Sequence[Sample], setup: PumpSetup) -> PumpDown:
     """Judge a pull-down.
 
     Raises:
-        PumpDownTooShortError: fewer than eight samples in the last decade.
+        PumpDownTooShortError: fewer than eight samples near the end.
     """
     window = _window(samples, setup.gauge)
     if len(window) < LEAST_SAMPLES or window[-1].time_s <= window[0].time_s:
         raise PumpDownTooShortError("too little of a pull-down to judge; go on pumping")
-    fit, now = _fitted(window, setup.gauge), samples[-1]
-    reached = fit.dead_at(now.time_s)
-    falling = reached and _falls(window, fit, setup.gauge)
+    fit, now = fitted(window, setup.gauge), samples[-1]
+    left = fit.left_pa(now.time_s)
+    reached = left < max(REACHED_SHARE * fit.plateau.value, setup.gauge.reading_u_pa)
+    plateau = Quantity(fit.plateau.value, math.hypot(fit.plateau.u, EXTRAPOLATED_SHARE * max(left, 0.0)))
     air_speed, air_expected = _air_speed(samples, setup)
-    share = 1.0 if air_speed is None or air_expected is None else min(max(air_speed.value / air_expected, 0.2), 1.2)
-    load, throughput = _load(samples, setup, share)
-    before, _ = _load(samples, setup, share, LAST_SHARE)
-    fading = before is not None and load is not None and before.value - load.value > FADING_SHARE * before.value
-    seen = _Seen(fit, reached, falling, air_speed, air_expected, load, throughput, fading)
-    causes, open_causes = _causes(setup, seen, now)
+    seen = Evidence(
+        pressure_pa=now.pressure_pa,
+        plateau=Quantity(plateau.value, math.hypot(plateau.u, ZERO_STEPS * setup.gauge.resolution_pa / math.sqrt(3.0))),
+        reached=reached,
+        sinks=reached and _sinks(window, fit, setup.gauge),
+        speed=_speed(setup, fit, now.pressure_pa),
+        expected_m3_s=_expected_speed(setup, now.pressure_pa),
+        air_speed=air_speed,
+        air_expected_m3_s=air_expected,
+        laminar=fit.bend_pa < now.pressure_pa,
+    )
+    causes, open_causes = causes_of(setup, seen)
     made = PumpDown(
         pressure_pa=now.pressure_pa,
         duration_s=now.time_s - samples[0].time_s,
-        plateau_pa=fit.plateau,
+        plateau_pa=plateau,
         plateau_reached=reached,
-        falling=falling,
-        tau_s=Quantity(fit.tau_s, fit.tau_u_s),
-        effective_speed_m3_s=_speed(setup, fit),
+        falling=seen.sinks,
+        tau_s=Quantity(1.0 / fit.rate.value, fit.rate.u / fit.rate.value**2),
+        effective_speed_m3_s=_speed(setup, fit, plateau.value),
         air_speed_m3_s=air_speed,
-        expected_speed_m3_s=_expected_speed(setup, now.pressure_pa),
-        gas_load_pa_m3_s=load,
-        to_target_s=_to_target(setup, fit, now),
-        target_in_reach=_in_reach(setup, fit, now, falling=falling),
+        expected_speed_m3_s=seen.expected_m3_s,
+        gas_load_pa_m3_s=seen.load(setup),
+        to_target_s=_to_target(setup, fit, now, plateau),
+        target_in_reach=_in_reach(setup, plateau, now, causes),
         boils=_boils(setup, now.pressure_pa),
         boils_below_k=_boiling_k(now.pressure_pa),
         water_phase=phase_at(now.pressure_pa),
@@ -123,15 +99,17 @@ def judge(samples: Sequence[Sample], setup: PumpSetup) -> PumpDown:
 
 
 def _window(samples: Sequence[Sample], gauge: Gauge) -> Sequence[Sample]:
-    """From where the pressure last was a decade above its lowest."""
+    """From where the pressure last was SPAN times its lowest."""
     lowest = max(min((s.pressure_pa for s in samples), default=0.0), 3.0 * gauge.resolution_pa)
-    above = [i for i, s in enumerate(samples) if s.pressure_pa > DECADE * lowest]
+    above = [i for i, s in enumerate(samples) if s.pressure_pa > SPAN * lowest]
     return samples[above[-1] + 1 :] if above else samples
 
 
 def _air_speed(samples: Sequence[Sample], setup: PumpSetup) -> tuple[Quantity | None, float | None]:
     """Speed while air is pumped, and what it should be there."""
-    low, high = max(AIR_PA[0], 10.0 * setup.gauge.resolution_pa), AIR_PA[1]
+    # Nearer to the plateau it is no longer emptying alone that is seen.
+    lowest = min(s.pressure_pa for s in samples)
+    low, high = max(AIR_PA[0], 10.0 * setup.gauge.resolution_pa, SPAN * lowest), AIR_PA[1]
     part = [s for s in samples if low <= s.pressure_pa <= high]
     if setup.volume_m3 is None or len(part) < LEAST_AIR_SAMPLES or part[0].pressure_pa < 2.0 * part[-1].pressure_pa:
         return None, None
@@ -141,26 +119,6 @@ def _air_speed(samples: Sequence[Sample], setup: PumpSetup) -> tuple[Quantity | 
     middle = math.sqrt(part[0].pressure_pa * part[-1].pressure_pa)
     found = Quantity(speed, math.hypot(u * volume.value, speed * volume.u / volume.value))
     return found, _expected_speed(setup, middle)
-
-
-def _load(
-    samples: Sequence[Sample], setup: PumpSetup, share: float, back: float = 0.0
-) -> tuple[Quantity | None, float | None]:
-    """Gas that comes in at the end, or `back` of the whole time before, and all that is pumped there, Pa m³/s."""
-    whole = samples[-1].time_s - samples[0].time_s
-    end = samples[-1].time_s - back * whole
-    last = [s for s in samples if end - LAST_SHARE * whole <= s.time_s <= end]
-    if setup.volume_m3 is None or setup.ultimate_pa is None or len(last) < LEAST_SAMPLES:
-        return None, None
-    level = sum(s.pressure_pa for s in last) / len(last)
-    speed = _expected_speed(setup, level)
-    if speed is None:
-        return None, None
-    slope, u = _line([s.time_s for s in last], [s.pressure_pa for s in last])
-    volume = setup.volume_m3.value
-    pumped = speed * share * max(level - setup.ultimate_pa, 0.0)
-    error = math.hypot(LOAD_SHARE_U * pumped, volume * u, speed * share * setup.gauge.reading_u_pa)
-    return Quantity(pumped + volume * slope, error), pumped
 
 
 def _line(times: Sequence[float], values: Sequence[float]) -> tuple[float, float]:
@@ -173,68 +131,24 @@ def _line(times: Sequence[float], values: Sequence[float]) -> tuple[float, float
     return slope, math.sqrt(left / max(count - 2, 1) / spread)
 
 
-def _fitted(window: Sequence[Sample], gauge: Gauge) -> _Fit:
-    span = window[-1].time_s - window[0].time_s
-    low, high = (math.log(span * share) for share in TAU_SHARES)
-    grid = [low + (high - low) * i / TAU_STEPS for i in range(TAU_STEPS + 1)]
-    sums = [_at(window, gauge, math.exp(x))[0] for x in grid]
-    best = min(range(len(grid)), key=lambda i: sums[i])
-    left, right = grid[max(best - 1, 0)], grid[min(best + 1, TAU_STEPS)]
-    for _ in range(24):
-        a, b = left + 0.382 * (right - left), left + 0.618 * (right - left)
-        if _at(window, gauge, math.exp(a))[0] < _at(window, gauge, math.exp(b))[0]:
-            right = b
-        else:
-            left = a
-    x = (left + right) / 2.0
-    chi2, found = _at(window, gauge, math.exp(x))
-    step = 0.05
-    bend = (
-        _at(window, gauge, math.exp(x - step))[0] + _at(window, gauge, math.exp(x + step))[0] - 2.0 * chi2
-    ) / step**2
-    excess = max(chi2 / max(len(window) - 3, 1), 1.0)
-    tau_u = math.exp(x) * math.sqrt(2.0 * excess / bend) if bend > 1e-9 else math.inf
-    if found is None:
-        level = window[-1].pressure_pa
-        return _Fit(window[0].time_s, math.exp(x), math.inf, Quantity(level, level), 0.0)
-    plateau = Quantity(max(found.coefficients[0], 0.0), math.sqrt(found.covariance[0][0] * excess))
-    return _Fit(window[0].time_s, math.exp(x), tau_u, plateau, found.coefficients[1])
-
-
-def _at(window: Sequence[Sample], gauge: Gauge, tau_s: float) -> tuple[float, Solution | None]:
-    """Sum of squares and coefficients (plateau, amplitude) with this time constant."""
-    start = window[0].time_s
-    sigmas = [math.hypot(MODEL_SHARE_U * s.pressure_pa, gauge.reading_u_pa) for s in window]
-    one = tuple(1.0 / u for u in sigmas)
-    fading = tuple(math.exp(-(s.time_s - start) / tau_s) / u for s, u in zip(window, sigmas, strict=True))
-    values = tuple(s.pressure_pa / u for s, u in zip(window, sigmas, strict=True))
-    found = solve((one, fading), values)
-    if found is None:
-        return math.inf, None
-    if found.coefficients[0] < 0.0:
-        alone = solve((fading,), values)
-        if alone is None:
-            return math.inf, None
-        made = Solution((0.0, alone.coefficients[0]), found.covariance, alone.chi2)
-        return made.chi2, made
-    return found.chi2, found
-
-
-def _falls(window: Sequence[Sample], fit: _Fit, gauge: Gauge) -> bool:
-    """Whether the plateau sinks: first third of it against its last third."""
-    flat = [s.pressure_pa for s in window if fit.dead_at(s.time_s)]
+def _sinks(window: Sequence[Sample], fit: PullFit, gauge: Gauge) -> bool:
+    """Whether the plateau itself sinks: its first third against its last third."""
+    flat = [s.pressure_pa for s in window if fit.left_pa(s.time_s) < STILL_SHARE * fit.plateau.value]
     third = len(flat) // 3
     if third < 3:
         return False
     early, late = sum(flat[:third]) / third, sum(flat[-third:]) / third
-    return early - late > max(1.5 * gauge.resolution_pa, FALLING_SHARE * late)
+    noise = gauge.reading_u_pa * math.sqrt(2.0 / third)
+    return early - late > max(SINKS_SIGMA * noise, SINKS_SHARE * late, 0.5 * gauge.resolution_pa)
 
 
-def _speed(setup: PumpSetup, fit: _Fit) -> Quantity | None:
+def _speed(setup: PumpSetup, fit: PullFit, pressure_pa: float) -> Quantity | None:
+    """Speed at the circuit at a pressure, as the fit has it."""
     if setup.volume_m3 is None:
         return None
-    speed = setup.volume_m3.value / fit.tau_s
-    return Quantity(speed, speed * math.hypot(setup.volume_m3.u / setup.volume_m3.value, fit.tau_u_s / fit.tau_s))
+    p1, p2 = fit.plateau.value, fit.bend_pa
+    speed = setup.volume_m3.value * fit.rate.value * (max(pressure_pa, p1) + p2) / (p1 + p2)
+    return Quantity(speed, speed * math.hypot(setup.volume_m3.u / setup.volume_m3.value, fit.rate.u / fit.rate.value))
 
 
 def _expected_speed(setup: PumpSetup, pressure_pa: float) -> float | None:
@@ -243,77 +157,25 @@ def _expected_speed(setup: PumpSetup, pressure_pa: float) -> float | None:
     return effective_speed_m3_s(setup.speed_m3_s, setup.hose.bore_m, setup.hose.length_m, max(pressure_pa, 1.0))
 
 
-def _to_target(setup: PumpSetup, fit: _Fit, now: Sample) -> float | None:
+def _to_target(setup: PumpSetup, fit: PullFit, now: Sample, plateau: Quantity) -> float | None:
+    """Time still needed; None: unknown, or never like this."""
     if setup.target_pa is None:
         return None
     if now.pressure_pa <= setup.target_pa:
         return 0.0
-    if setup.target_pa <= fit.plateau.value:
+    lower = Quantity(max(plateau.value - LOWERED_U * plateau.u, min(setup.ultimate_pa or 0.0, plateau.value)), 0.0)
+    if setup.target_pa <= max(lower.value, FORESEEN_SHARE * now.pressure_pa):
         return None
-    above = max(now.pressure_pa - fit.plateau.value, 1e-9)
-    return max(fit.tau_s * math.log(above / (setup.target_pa - fit.plateau.value)), 0.0)
+    return replace(fit, plateau=lower).time_until_s(now.pressure_pa, setup.target_pa)
 
 
-def _in_reach(setup: PumpSetup, fit: _Fit, now: Sample, *, falling: bool) -> bool | None:
+def _in_reach(setup: PumpSetup, plateau: Quantity, now: Sample, causes: tuple[Cause, ...]) -> bool | None:
     if setup.target_pa is None:
         return None
-    if now.pressure_pa <= setup.target_pa or fit.plateau.value + 2.0 * fit.plateau.u < setup.target_pa:
+    if now.pressure_pa <= setup.target_pa or plateau.value + 2.0 * plateau.u < setup.target_pa:
         return True
-    if falling or fit.plateau.value - 2.0 * fit.plateau.u < setup.target_pa:
-        return None
-    return False
-
-
-def _causes(setup: PumpSetup, seen: _Seen, now: Sample) -> tuple[tuple[Cause, ...], tuple[Cause, ...]]:
-    causes: list[Cause] = []
-    left_open: list[Cause] = []
-    slow = _slower(seen)
-    causes += [Cause.SLOWER_THAN_DECLARED] if slow else []
-    if setup.target_pa is not None and now.pressure_pa <= setup.target_pa:
-        return tuple(causes), ()
-    wet = seen.reached and _at_water(setup, seen.fit.plateau)
-    fed = _fed(seen)
-    causes += [Cause.WET] if wet else []
-    if fed and not wet:
-        causes += [Cause.OUTGASSING] if seen.fading else []
-        left_open += [] if seen.fading else [Cause.LEAKING, Cause.WET, Cause.OUTGASSING]
-    elif not wet:
-        pace = _pace(setup, now)
-        causes += [pace] if pace is not None and not slow else []
-        left_open += [Cause.HOSE_THIN, Cause.PUMP_SMALL] if pace is None else []
-        if seen.reached and fed is None:
-            left_open += [Cause.OUTGASSING] if seen.falling else [Cause.LEAKING, Cause.WET, Cause.PUMP_LIMIT]
-    return tuple(causes), tuple(left_open)
-
-
-def _slower(seen: _Seen) -> bool:
-    if seen.air_speed is None or seen.air_expected is None:
-        return False
-    return seen.air_speed.value + 2.0 * seen.air_speed.u < SLOW_SHARE * seen.air_expected
-
-
-def _fed(seen: _Seen) -> bool | None:
-    """Whether more than half of what is pumped comes in from somewhere. None: pump, hose or volume are not declared."""
-    if seen.load is None or seen.throughput is None:
-        return None
-    return seen.load.value > SLOW_SHARE * seen.throughput and seen.load.value > 2.0 * seen.load.u
-
-
-def _pace(setup: PumpSetup, now: Sample) -> Cause | None:
-    expected = _expected_speed(setup, now.pressure_pa)
-    if expected is None or setup.speed_m3_s is None:
-        return None
-    return Cause.HOSE_THIN if expected < SLOW_SHARE * setup.speed_m3_s else Cause.PUMP_SMALL
-
-
-def _at_water(setup: PumpSetup, plateau: Quantity) -> bool:
-    ceilings = [TRIPLE_PA] if setup.coldest_k is None or setup.coldest_k > 273.16 else []
-    ceilings += [] if setup.coldest_k is None else [saturation_pressure_pa(setup.coldest_k)]
-    slack = 2.0 * math.hypot(plateau.u, setup.gauge.resolution_pa / math.sqrt(12.0))
-    return any(
-        abs(plateau.value - ceiling) <= NEAR_WATER_SHARE * ceiling and slack <= NEAR_WATER_SHARE * ceiling
-        for ceiling in ceilings
-    )
+    stays = any(cause in STEADY_CAUSES for cause in causes)
+    return False if stays and plateau.value - 2.0 * plateau.u > setup.target_pa else None
 
 
 def _boils(setup: PumpSetup, pressure_pa: float) -> bool | None:
