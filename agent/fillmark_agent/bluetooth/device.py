@@ -113,6 +113,8 @@ class BluetoothDevice:
 
     async def _search(self) -> None:
         try:
+            if self._life.plan.hold_search:
+                await self._radio.listen(self._hold)  # until connected: what is found must not be forgotten
             found = await search(self._radio, self._table.target, self._waits.search_s)
         except DeviceNotFoundError:
             self._life = self._life.after(Trouble.UNSEEN)
@@ -133,27 +135,15 @@ class BluetoothDevice:
         """
         try:
             async with self._radio.turn:
-                await self._held(self._life.plan.hold_search)
+                await self._open()
         except RADIO_ERRORS as error:
             self._life = self._life.after(trouble_of(error))
             await self._let_go()
             kind = DeviceNotFoundError if isinstance(error, BleakDeviceNotFoundError) else LinkLostError
-            raise kind(f"{self._life_words(error)}: {_words(error)}") from error
-        self._life = self._life.opened()
-
-    def _life_words(self, error: BaseException) -> str:
-        return trouble_of(error).value
-
-    async def _held(self, hold_search: bool) -> None:
-        if not hold_search:
-            await self._open()
-            return
-        hold: Callable[[object, object], None] = lambda _device, _advertisement: None  # noqa: E731 - listens to nothing
-        await self._radio.listen(hold)
-        try:
-            await self._open()
+            raise kind(f"{trouble_of(error).value}: {_words(error)}") from error
         finally:
-            await self._radio.leave(hold)
+            await self._radio.leave(self._hold)
+        self._life = self._life.opened()
 
     async def _open(self) -> None:
         if self._known is None:
@@ -184,6 +174,9 @@ class BluetoothDevice:
             sources.setdefault(handle, source)
             self._readers.setdefault(handle, []).append((edge, source.decode))
         return sources
+
+    def _hold(self, *_: object) -> None:
+        """Listens to nothing; that keeps the search going."""
 
     def _keeper(self, handle: int, inbox: Inbox) -> Callable[[BleakGATTCharacteristic, bytearray], None]:
         now_s = self._clock.now_s
@@ -278,6 +271,7 @@ class BluetoothDevice:
         await self._let_go()
 
     async def _let_go(self) -> None:
+        await self._radio.leave(self._hold)
         client, self._client = self._client, None
         polling, self._polling = self._polling, None
         self._inbox.end("let go")

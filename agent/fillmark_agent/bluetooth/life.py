@@ -15,7 +15,7 @@ import enum
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from bleak.exc import BleakCharacteristicNotFoundError, BleakDBusError, BleakDeviceNotFoundError
+from bleak.exc import BleakCharacteristicNotFoundError, BleakDBusError, BleakDeviceNotFoundError, BleakError
 
 
 class Phase(enum.Enum):
@@ -132,4 +132,5 @@ def trouble_of(error: BaseException) -> Trouble:
             return Trouble.GONE
         if error.dbus_error in _BUSY_NAMES:
             return Trouble.BUSY
-    return Trouble.FAILED
+    # bleak says so, without a type of its own, when BlueZ has removed the device's object.
+    return Trouble.GONE if isinstance(error, BleakError) and "not found" in str(error) else Trouble.FAILED

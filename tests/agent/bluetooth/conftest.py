@@ -132,10 +132,10 @@ def until() -> Until:
 def driver(radio: Radio) -> Callable[..., Device]:
     """Makes the driver of a table, with short waits."""
 
-    def make(table: dict[str, Any], clock: Clock | None = None) -> Device:
+    def make(table: dict[str, Any], clock: Clock | None = None, waits: Waits = WAITS) -> Device:
         if table["driver"] == "bluetooth":
-            return BluetoothDevice(BluetoothTable.model_validate(table), clock or Clock(), radio, waits=WAITS)
-        return BroadcastDevice(BroadcastTable.model_validate(table), clock or Clock(), radio, waits=WAITS)
+            return BluetoothDevice(BluetoothTable.model_validate(table), clock or Clock(), radio, waits=waits)
+        return BroadcastDevice(BroadcastTable.model_validate(table), clock or Clock(), radio, waits=waits)
 
     return make
 

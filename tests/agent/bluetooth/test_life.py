@@ -75,6 +75,7 @@ def test_whatever_happens_the_next_plan_is_one_of_the_table(happenings: list[str
         (BleakDBusError("org.bluez.Error.Failed", ["le-connection-abort-by-local"]), Trouble.FAILED),
         (BleakCharacteristicNotFoundError("2a9d"), Trouble.STALE),
         (KeyError("org.bluez.GattService1"), Trouble.STALE),
+        (BleakError("device 'dev_F0_F1' not found"), Trouble.GONE),
         (BleakError("whatever"), Trouble.FAILED), (TimeoutError(), Trouble.FAILED), (EOFError(), Trouble.FAILED),
     ],
 )  # fmt: skip
