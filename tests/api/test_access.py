@@ -67,6 +67,25 @@ async def test_a_page_from_anywhere_may_read(desk: Desk) -> None:
     assert "ETag" in answer.headers["access-control-expose-headers"]
 
 
+PERSONAL = [
+    *(f"/v1/jobs/bay-1.1/{name}" for name in ("log", "record", "record.html", "label.pdf")),
+    *("/v1/containers", "/v1/containers/C1", "/v1/stock/2027", "/v1/stock/2027.csv"),
+]
+
+
+@pytest.mark.parametrize("path", PERSONAL)
+async def test_what_names_people_is_read_from_elsewhere_only_by_a_named_origin(make_desk: MakeDesk, path: str) -> None:
+    origin = "http://office.lan:3000"
+    async with make_desk() as desk:
+        assert (await desk.http.get(path, headers={"Origin": origin})).status_code == 403
+        assert (await desk.http.get(path, headers={"Origin": "http://localhost"})).status_code != 403
+        assert (await desk.http.get(path)).status_code != 403
+    async with make_desk(read_origins=(origin,)) as desk:
+        answer = await desk.http.get(path, headers={"Origin": origin})
+        assert answer.status_code != 403
+        assert answer.headers["access-control-allow-origin"] == origin
+
+
 async def test_reading_from_elsewhere_can_be_closed(make_desk: MakeDesk) -> None:
     async with make_desk(read_origins=()) as desk:
         answer = await desk.http.get("/health", headers={"Origin": "http://display.lan:3000"})

@@ -4,11 +4,14 @@
   own name point to this machine (DNS rebinding) comes with that name; it cannot come with an address.
 * A write from a page of another origin is refused, because a browser sends it without asking the person.
 * When a token is set, a write must carry it. Reads stay open: a display needs no secret.
+* What names people and dealers (logs, records, labels, the stock) is no display's business: a page of another origin
+  reads it only where its origin is named in the settings; * does not name it.
 """
 
 from __future__ import annotations
 
 import ipaddress
+import re
 import secrets
 from collections.abc import Callable
 from email.utils import formatdate
@@ -21,6 +24,7 @@ from fillmark.api.settings import Settings
 from fillmark.wire.clock import Clock
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+PERSONAL = re.compile(r"/v1/(jobs/[^/]*/(log|record|label)|containers|stock)([./].*)?")
 LOOPBACK_NAMES = frozenset({"localhost"})
 Answer = Callable[[Refusal, str], ASGIApp]
 
@@ -39,19 +43,23 @@ class Access:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        refusal = self._refusal(scope["method"], scope.get("scheme", "http"), Headers(scope=scope))
+        refusal = self._refusal(scope["method"], scope["path"], scope.get("scheme", "http"), Headers(scope=scope))
         app = self._app if refusal is None else self._answer(refusal, scope["path"])
         await app(scope, receive, send)
 
-    def _refusal(self, method: str, scheme: str, headers: Headers) -> Refusal | None:
+    def _refusal(self, method: str, path: str, scheme: str, headers: Headers) -> Refusal | None:
         host = headers.get("host", "")
         if not self._is_ours(host):
             detail = f"the service does not answer under the name {host!r}; add it to the hosts in the settings"
             return Refusal("unknown-host", detail, accepted="a loopback name, an IP address, or a configured host")
-        if method in SAFE:
-            return None
         origin = headers.get("origin")
-        if origin is not None and origin != f"{scheme}://{host}" and origin not in self._settings.write_origins:
+        foreign = origin is not None and origin not in {f"{scheme}://{host}", *self._settings.write_origins}
+        if method in SAFE:
+            if foreign and origin not in self._settings.read_origins and PERSONAL.fullmatch(path):
+                detail = f"a page of {origin} may not read what names people; add it to the read origins by its name"
+                return Refusal("foreign-origin", detail, accepted="a page of this service, or an origin that is named")
+            return None
+        if foreign:
             detail = f"a page of {origin} may not write here; add it to the write origins in the settings"
             return Refusal("foreign-origin", detail, accepted="a page of this service, or a configured origin")
         return self._token_refusal(headers)

@@ -81,6 +81,7 @@ def create_app(settings: Settings, *, clock: Clock | None = None) -> FastAPI:
     service.refusals.install(app)
     app.add_middleware(Access, settings=settings, answer=service.refusals)
     # A display may be a page from anywhere: what it reads holds no secret, carries no cookie, and changes nothing.
+    # What names people, it does not read: see `Access`.
     app.add_middleware(
         CORSMiddleware,
         allow_origins=list(dict.fromkeys((*settings.read_origins, *settings.write_origins))),

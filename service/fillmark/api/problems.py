@@ -28,7 +28,7 @@ _ROWS = (
     Problem("bad-request", 400, "The request cannot be read"),
     Problem("idempotency-key-missing", 400, "An action needs an Idempotency-Key"),
     Problem("token-required", 401, "A write needs the service's token"),
-    Problem("foreign-origin", 403, "A page from elsewhere may not write"),
+    Problem("foreign-origin", 403, "A page from elsewhere may not do this"),
     Problem("not-found", 404, "There is nothing under this path"),
     Problem("unknown-job", 404, "There is no such job"),
     Problem("unknown-container", 404, "There is no such container in the stock"),

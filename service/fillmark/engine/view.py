@@ -50,7 +50,6 @@ def job_view(job: Job) -> Plain:
         "oil": _oil(job.course.oil),
         "pump_running": job.course.pump_running,
         "notes": [{"at": note.time_s, "text": note.text} for note in job.course.notes],
-        "particulars": dict(job.course.particulars),
         "active": _active(job),
     }
 

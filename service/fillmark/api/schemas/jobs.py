@@ -166,7 +166,6 @@ class JobView(Document):
     budget: list[BudgetTerm]
     assumed: list[str]
     notes: list[Remark]
-    particulars: dict[str, str] = Field(description="As the user entered them; what is missing is not known.")
     active: list[Active]
     stop_points: list[Raised]
 
