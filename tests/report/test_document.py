@@ -14,6 +14,7 @@ import pytest
 from fillmark.intake.replay import StreamError
 from fillmark.report.document import PARTICULARS, record_of
 from fillmark.report.forms import FORMS
+from fillmark.report.label import lines_of
 from fillmark.report.words import PARTICULARS as WORDS
 
 if TYPE_CHECKING:
@@ -143,6 +144,17 @@ def test_corrections_and_notes_stay_in_the_record(charge: Charge) -> None:
         (None, "a step of the pan was handling"),
     ]
     assert [note["text"] for note in record["notes"]] == ["dry"]
+
+
+def test_a_charge_without_steps_has_its_curve_and_its_day_all_the_same(charge: Charge) -> None:
+    lines = [line for line in charge() if "step." not in line]
+    record = record_of(lines)
+    assert record["steps"] == []
+    assert record["charge"]["charged_kg"] == pytest.approx(0.340, abs=0.004)
+    (figure,) = record["figures"]
+    assert max(figure["series"][0]["value"]) == pytest.approx(0.340, abs=0.004)
+    assert "Date: 2026-09-21" in lines_of(record)[2]
+    assert record_of(charge())["figures"] == []
 
 
 def test_an_open_job_is_not_final(charge: Charge) -> None:

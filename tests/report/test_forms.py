@@ -196,6 +196,17 @@ def test_the_label_says_date_refrigerant_and_mass(record_for: RecordFor, tmp_pat
         assert said in text
 
 
+@needs_poppler
+def test_the_label_of_an_open_job_says_that_it_is_not_the_last_word(charge: Charge) -> None:
+    record = record_of(charge()[:-1])
+    text = text_of(LABEL.render(record))
+    assert "so far 340" in text
+    assert "bay-1.1 (job not closed)" in text
+    whole = text_of(LABEL.render(record_of(charge())))
+    assert "so far" not in whole
+    assert "not closed" not in whole
+
+
 def test_without_a_charge_there_is_no_label(record_for: RecordFor) -> None:
     with pytest.raises(NothingChargedError, match=r"nothing was charged in bay-1\.1"):
         LABEL.render(record_for("mower-hold-wet"))

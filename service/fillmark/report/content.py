@@ -116,6 +116,7 @@ def _outcome(record: Plain) -> Section:
         blocks.append(Table("Steps", ("Step", "Verdict", "Duration"), rows, (30, 45, 25)))
     times = f"{words.moment(job['opened_at'])} to {words.moment(job['closed_at'])}"
     blocks.append(Facts((("Job", f"{job['id']} in {job['bay']}"), ("From, to", times))))
+    blocks += [chart_of(figure) for figure in record["figures"]]
     if record["hints"]:
         blocks.append(Points("Not shown by this job", tuple(record["hints"])))
     return Section("Outcome", tuple(blocks))

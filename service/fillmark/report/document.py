@@ -15,7 +15,7 @@ from fillmark.engine.budget import combined_u_kg, effective_dof
 from fillmark.engine.events import CorrectCharge, ExplainStep
 from fillmark.engine.job import Job
 from fillmark.engine.setup import Setup
-from fillmark.engine.steps import StepRecord
+from fillmark.engine.steps import Step, StepRecord
 from fillmark.intake.events import from_records
 from fillmark.refrigerants.facade import coolprop_version
 from fillmark.refrigerants.safety import safety
@@ -77,6 +77,7 @@ def document(job: Job, curves: Curves, trace: Trace, chain: Chain) -> Plain:
         "containers": [_container(job, row) for row in shown["containers"]],
         "oil": shown["oil"],
         "steps": [_step(job, record, curves) for record in job.course.steps],
+        "figures": _stepless_figures(job, curves),
         "stop_points": episodes(job),
         "corrections": _corrections(trace, job),
         "notes": shown["notes"],
@@ -199,6 +200,13 @@ def _step(job: Job, record: StepRecord, curves: Curves) -> Plain:
         "numbers": said.get("numbers", {}),
         "figures": [] if record.skipped else figures_of(job, record, curves),
     }
+
+
+def _stepless_figures(job: Job, curves: Curves) -> list[Plain]:
+    """The figures of a charge whose steps nobody recorded; none where steps show their own."""
+    if job.course.steps or not curves.charged:
+        return []
+    return figures_of(job, StepRecord(Step.CHARGING, job.opened_s, job.closed_s), curves)
 
 
 def _corrections(trace: Trace, job: Job) -> list[Plain]:

@@ -21,16 +21,17 @@ def lines_of(record: dict[str, Any]) -> tuple[str, ...]:
     charge, given, circuit = record["charge"], record["particulars"], record["circuit"]
     if charge is None:
         raise NothingChargedError(f"nothing was charged in {record['job']['id']}: there is no label to print")
-    ended = charge["ended_at"]
+    ended = charge["ended_at"] or record["job"]["closed_at"]
+    so_far = "" if record["record"]["complete"] else "so far "
     window = f"{charge['charge_min_kg'] * 1e3:.0f} to {charge['charge_max_kg'] * 1e3:.0f} g"
     by = ", ".join(given[name] for name in ("technician", "company") if given[name]) or words.NOT_ENTERED
     return (
         f"{circuit['refrigerant']} ({circuit['safety_class']})",
-        f"{words.mass(charge['charged_kg'], charge['charged_u_kg'])} charged",
+        f"{so_far}{words.mass(charge['charged_kg'], charge['charged_u_kg'])} charged",
         f"Date: {words.UNKNOWN if ended is None else words.day(ended)} (UTC)   Label's window: {window}",
         f"By: {by}",
         f"Equipment: {words.entered(given['equipment_id'] or given['equipment'])}",
-        f"Record {record['job']['id']}, hash {record['log']['hash'][:16]}",
+        f"Record {record['job']['id']}{' (job not closed)' if so_far else ''}, hash {record['log']['hash'][:16]}",
     )
 
 

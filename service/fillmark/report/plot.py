@@ -107,7 +107,7 @@ _STYLES = {"low/pressure": 0, "high/pressure": 1, "vent/temperature": 1, "suctio
 def chart_of(figure: Plain) -> Chart:
     """A record's figure in the units that are shown."""
     longest = max(one["t_s"][-1] for one in figure["series"])
-    per, x_label = (60.0, "minutes since the step began") if longest > 180.0 else (1.0, "seconds since the step began")
+    per, x_label = (60.0, "minutes since the beginning") if longest > 180.0 else (1.0, "seconds since the beginning")
     highest = max(max(one["value"]) for one in figure["series"])
     mass = (1e3, 0.0, "g") if highest < 10.0 else (1.0, 0.0, "kg")
     factor, offset, unit = _UNITS.get(figure["quantity"], mass)
