@@ -24,6 +24,7 @@ ABOUT = {
     "plan": "Plan a charge: all of one container, then so much of the next, and what stays in it.",
     "replay": "Replay a recorded stream as fast as possible",
     "simulate": "Simulate a charge or a visit and record it, with the truth beside it.",
+    "stock": "Show what is left in each container across jobs, or sum up a year by refrigerant.",
     "watch": "Watch the mass go in.",
 }
 HEAVY = {"CoolProp", "fastapi", "uvicorn", "pydantic", "pint", "httpx", "aiosqlite", "fillmark_sim"}

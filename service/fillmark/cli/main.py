@@ -15,6 +15,7 @@ from fillmark.cli import (
     replay,
     serve,
     simulate,
+    stock,
     trial,
     trial_charges,
     trial_evacuation,
@@ -59,4 +60,5 @@ app.command("plan")(plan.plan)
 app.add_typer(record.app, name="record")
 app.command("replay")(replay.replay)
 app.command("simulate")(simulate.simulate)
+app.command("stock")(stock.stock)
 app.command("watch")(watch.watch)
