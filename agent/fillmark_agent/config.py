@@ -170,6 +170,9 @@ class SimulatedTable(Table):
     look_at: Url | None = Field(
         default=None, description="the address of the service to look at, as http://127.0.0.1:8000"
     )
+    air: bool = Field(
+        default=False, description="true to send what is measured over Bluetooth in memory, which then is the radio"
+    )
 
 
 DeviceTable = Annotated[

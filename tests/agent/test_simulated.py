@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import httpx
@@ -12,7 +12,7 @@ import respx
 
 from fillmark.wire.clock import Clock
 from fillmark.wire.senml import Record
-from fillmark_agent.device import DeviceBrokenError, Pack, Sleep
+from fillmark_agent.device import DeviceBrokenError, DeviceNotFoundError, Pack, Sleep
 from fillmark_agent.drivers.simulated import SimulatedDevice, Simulation, build_bay
 
 NOW_S = 1_800_000_000.0
@@ -151,4 +151,45 @@ async def test_the_real_simulator_keeps_to_the_contract(make_clock: MakeClock, s
 async def test_an_unknown_scenario_breaks_the_device(make_clock: MakeClock) -> None:
     device = SimulatedDevice(Simulation("sim", "no-such"), make_clock(1.0))
     with pytest.raises(DeviceBrokenError, match="no scenario 'no-such'"):
+        await device.connect()
+
+
+@dataclass
+class FakeAir:
+    """Instruments that carry masses and nothing else."""
+
+    listeners: bool = True
+    carried: list[Record] = field(default_factory=list)
+
+    async def connected(self, within_s: float) -> bool:
+        assert within_s > 0.0
+        return self.listeners
+
+    async def send(self, records: Sequence[Record]) -> Pack:
+        self.carried += [record for record in records if record.name.endswith("/mass")]
+        return tuple(record for record in records if not record.name.endswith("/mass"))
+
+
+async def test_over_the_air_only_what_no_instrument_carries_comes_from_the_bay(
+    make_clock: MakeClock, sleep: Sleep
+) -> None:
+    air = FakeAir()
+    device = SimulatedDevice(
+        Simulation("sim", "harvester-clean", bay="bay-1"), make_clock(1.0), build=build_bay, sleep=sleep, air=air
+    )
+    await device.connect()
+    came: list[Record] = []
+    async for pack in device.samples():
+        came += pack
+        if len(air.carried) > 20:
+            break
+    assert air.carried
+    assert came
+    assert not [record for record in came if record.name.endswith("/mass")]
+    assert any(record.name == "bay-1/action" for record in came)
+
+
+async def test_a_bay_that_nobody_listens_to_waits(make_clock: MakeClock) -> None:
+    device = SimulatedDevice(Simulation("sim", "any"), make_clock(1.0), build=Builder(), air=FakeAir(listeners=False))
+    with pytest.raises(DeviceNotFoundError, match="nobody has connected"):
         await device.connect()

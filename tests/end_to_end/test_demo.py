@@ -77,3 +77,25 @@ def test_a_signal_in_mid_charge_ends_all_of_it(part: StartPart, wait: Wait, tmp_
     assert "stopped" in demo.said
     assert "Traceback" not in demo.said
     assert_gone(url, folder)
+
+
+def test_over_bluetooth_in_memory_the_readings_come_through_the_real_drivers(
+    part: StartPart, wait: Wait, tmp_path: Path
+) -> None:
+    folder = tmp_path / "temporary"
+    folder.mkdir()
+    arguments = ("--bluetooth", "--speed", "30", "--port", "0", "--scenario", SCENARIO)
+    demo = part("demo", *arguments, TMPDIR=str(folder))
+    wait("the address", lambda: address(demo.said) != "" or not demo.alive())
+    url = address(demo.said)
+    wait("50 g in the circuit", lambda: charged_kg(url) > 0.05)
+    log = httpx.get(f"{url}/v1/jobs/bay-1.1/log", params={"format": "stream"}, trust_env=False, timeout=10.0).text
+    for channel in ("scale/mass", "scale/stable", "low/pressure", "high/pressure", "vent/temperature", "action"):
+        assert f'"n":"bay-1/{channel}"' in log
+    assert "/fault" not in log
+    demo.signal(signal.SIGINT)
+    demo.process.wait(30.0)
+    wait("everything to be gone", lambda: not demo.alive(), GONE_WITHIN_S)
+    assert demo.process.returncode == 0, demo.said
+    assert "Traceback" not in demo.said
+    assert_gone(url, folder)

@@ -44,13 +44,15 @@ class Waits:
 
     Attributes:
         search_s: for an advertisement.
-        connect_s: for a connection.
+        connect_s: for a connection to a device that was just heard.
+        brief_s: for a connection to one that was not.
         quiet_s: without a value until the device is asked whether it is there.
         answer_s: for its answer.
     """
 
     search_s: float = 10.0
     connect_s: float = 15.0
+    brief_s: float = 3.0
     quiet_s: float = 10.0
     answer_s: float = 5.0
 
@@ -149,7 +151,8 @@ class BluetoothDevice:
         if self._known is None:
             raise BleakDeviceNotFoundError(self._table.name, "not searched for yet")
         self._inbox = inbox = Inbox()
-        client = self._radio.connection(self._known, lambda: inbox.end("the link dropped"), self._waits.connect_s)
+        within_s = self._waits.brief_s if self._life.plan.brief else self._waits.connect_s
+        client = self._radio.connection(self._known, lambda: inbox.end("the link dropped"), within_s)
         self._client = client
         await client.connect()
         sources = await self._resolve(client)

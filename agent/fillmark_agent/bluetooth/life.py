@@ -48,6 +48,7 @@ class Plan:
         forget: first clear what the system remembers of its services.
         release: first end links to it that nobody holds.
         pause_s: real seconds to leave the system alone before.
+        brief: give the connection up soon, because nothing says that the device is there, and others wait their turn.
     """
 
     search: bool = True
@@ -55,6 +56,7 @@ class Plan:
     forget: bool = False
     release: bool = False
     pause_s: float = 0.0
+    brief: bool = False
 
 
 NEXT: Mapping[Trouble, Plan] = {
@@ -63,7 +65,7 @@ NEXT: Mapping[Trouble, Plan] = {
     Trouble.BUSY: Plan(pause_s=0.5),
     Trouble.STALE: Plan(forget=True),
     Trouble.FAILED: Plan(),
-    Trouble.DROPPED: Plan(search=False),
+    Trouble.DROPPED: Plan(search=False, brief=True),
     Trouble.SILENT: Plan(),
 }
 _LEGAL: Mapping[Trouble, frozenset[Phase]] = {

@@ -15,6 +15,7 @@ from fillmark_agent.scales.tables import HidScaleTable, LineScaleTable
 
 if TYPE_CHECKING:
     from fillmark_agent.bluetooth.radio import Radio
+    from fillmark_sim.bluetooth.bay import BayOnAir
 
 
 @dataclass(slots=True)
@@ -23,15 +24,30 @@ class Shared:
 
     clock: Clock
     _radio: Radio | None = None
+    _air: BayOnAir | None = None
 
     @property
     def radio(self) -> Radio:
-        """The Bluetooth adapter."""
+        """The Bluetooth adapter: the system's, unless there is an air."""
         if self._radio is None:
             from fillmark_agent.bluetooth.radio import Radio  # noqa: PLC0415 - only when used
 
             self._radio = Radio()
         return self._radio
+
+    def air(self) -> BayOnAir:
+        """Bluetooth in memory, from now on the radio of all.
+
+        Raises:
+            MissingExtraError: the stack in memory is not installed.
+        """
+        if self._air is None:
+            from fillmark_agent.bluetooth.radio import NoCare, Radio  # noqa: PLC0415 - only when used
+            from fillmark_sim.bluetooth.bay import BayOnAir  # noqa: PLC0415 - only when used
+
+            self._air = air = BayOnAir()
+            self._radio = Radio(air.adapter.scanner, air.adapter.client, NoCare(), begin=air.power_on)
+        return self._air
 
 
 def _recorded(table: RecordedTable, shared: Shared) -> Device:
@@ -43,7 +59,8 @@ def _recorded(table: RecordedTable, shared: Shared) -> Device:
 def _simulated(table: SimulatedTable, shared: Shared) -> Device:
     from fillmark_agent.drivers.simulated import SimulatedDevice, Simulation  # noqa: PLC0415 - only when used
 
-    return SimulatedDevice(Simulation(table.name, table.scenario, table.seed, table.bay, table.look_at), shared.clock)
+    simulation = Simulation(table.name, table.scenario, table.seed, table.bay, table.look_at)
+    return SimulatedDevice(simulation, shared.clock, air=shared.air() if table.air else None)
 
 
 def _hid_scale(table: HidScaleTable, shared: Shared) -> Device:
@@ -94,4 +111,6 @@ def build_devices(config: AgentConfig, clock: Clock) -> list[Device]:
         MissingExtraError: a device needs a package that is not installed; the sentence says which.
     """
     shared = Shared(clock)
+    if any(isinstance(table, SimulatedTable) and table.air for table in config.devices):
+        shared.air()  # before any device takes the system's adapter
     return [BUILDERS[type(table)](table, shared) for table in config.devices]

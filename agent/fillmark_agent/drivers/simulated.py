@@ -3,6 +3,9 @@
 The simulated technician can look at the real display: with `look_at` the driver reads the glance of the bay a few
 times a second and tells the bay every active stop point, so that the technician closes the valve when the service
 says so. A display that does not answer is a display that nobody can read: the technician gets no call.
+
+With an air, what is measured goes over Bluetooth in memory and comes back through the drivers of real devices; what the
+technician does still comes from here.
 """
 
 from __future__ import annotations
@@ -18,10 +21,11 @@ import httpx
 
 from fillmark.wire.clock import Clock
 from fillmark.wire.senml import Record
-from fillmark_agent.device import DeviceBrokenError, DeviceInfo, Pack, Sleep
+from fillmark_agent.device import DeviceBrokenError, DeviceInfo, DeviceNotFoundError, Pack, Sleep
 
 _LOG = logging.getLogger(__name__)
 _LATE_S = 2.0
+_LISTENERS_S = 20.0
 
 
 class SimulatedPack(Protocol):
@@ -47,6 +51,18 @@ class SimulatedBay(Protocol):
 
     def hear(self, stop_point: str) -> None:
         """Tell the technician that this stop point is on the display."""
+        ...
+
+
+class SimulatedAir(Protocol):
+    """Instruments in memory that carry what the bay measures, as much of them as the driver uses."""
+
+    async def connected(self, within_s: float) -> bool:
+        """Wait for somebody to listen, at most so many real seconds."""
+        ...
+
+    async def send(self, records: Sequence[Record]) -> Pack:
+        """Send over the air; returns what no instrument carries."""
         ...
 
 
@@ -104,11 +120,13 @@ class SimulatedDevice:
         *,
         build: BuildBay = build_bay,
         sleep: Sleep = asyncio.sleep,
+        air: SimulatedAir | None = None,
     ) -> None:
         self._simulation = simulation
         self._clock = clock
         self._build = build
         self._sleep = sleep
+        self._air = air
         self._bay: SimulatedBay | None = None
         self._looking: asyncio.Task[None] | None = None
         self.info = DeviceInfo(simulation.name)
@@ -117,11 +135,14 @@ class SimulatedDevice:
         """Nothing to look for."""
 
     async def connect(self) -> None:
-        """Build the bay, once, and send the technician to the display.
+        """Build the bay, once, and send the technician to the display. With an air, first wait for its listeners.
 
         Raises:
             DeviceBrokenError: no such scenario.
+            DeviceNotFoundError: nobody listens.
         """
+        if self._air is not None and not await self._air.connected(_LISTENERS_S):
+            raise DeviceNotFoundError("nobody has connected to the simulated scale and pressure probes")
         if self._bay is None:
             self._bay = await asyncio.to_thread(self._build, self._simulation, self._clock.now_s)
         if self._simulation.look_at is not None and self._looking is None:
@@ -150,8 +171,9 @@ class SimulatedDevice:
             if self._clock.real_s(-left_s) > _LATE_S and not told:
                 told = True
                 _LOG.warning("%s: the simulation is slower than the clock; lower --clock-speed", self.info.name)
-            if pack.records:
-                yield tuple(pack.records)
+            records = tuple(pack.records) if self._air is None else await self._air.send(pack.records)
+            if records:
+                yield records
 
     async def _look(self, bay: SimulatedBay, address: str) -> None:
         async with httpx.AsyncClient(base_url=address, timeout=1.0, trust_env=False) as client:

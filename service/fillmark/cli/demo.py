@@ -57,6 +57,9 @@ def demo(
         float | None, typer.Option(min=0.1, max=100.0, help="How many times faster than life: 5, a whole job 20.")
     ] = None,
     seed: Annotated[int, typer.Option(help="Decides all scatter.")] = 7,
+    bluetooth: Annotated[
+        bool, typer.Option("--bluetooth", help="Carry the readings over Bluetooth in memory, through the real drivers.")
+    ] = False,
     port: Annotated[int, typer.Option(min=0, max=65535, help="Port of the service; 0 takes a free one.")] = 8000,
     until_closed: Annotated[bool, typer.Option(help="Stop by itself when the job is closed.")] = False,
     quiet: Annotated[bool, typer.Option(help="Print the address and the result only.")] = False,
@@ -76,7 +79,7 @@ def demo(
     with tempfile.TemporaryDirectory(prefix="fillmark-demo-") as folder, _interruptible():
         config = Path(folder) / "bay.toml"
         text = CONFIG.format(url=json.dumps(url), scenario=json.dumps(scenario), seed=seed)
-        config.write_text(text, encoding="utf-8")
+        config.write_text(text + (_bluetooth() if bluetooth else ""), encoding="utf-8")
         epoch_s = time.time()
         log = str(Path(folder) / "log.sqlite")
         with (
@@ -101,6 +104,16 @@ def _grace_s(speed: float) -> float:
     stale. So the service's time lags by so much, and stays within what the service allows a reading to be ahead.
     """
     return min(GRACE_S, LARGEST_LAG_S / (speed - 1.0)) if speed > 1.0 else 0.0
+
+
+def _bluetooth() -> str:
+    from fillmark.cli.demo_radio import configuration
+    from fillmark.wire.extras import MissingExtraError
+
+    try:
+        return configuration()
+    except MissingExtraError as error:
+        fail(str(error))
 
 
 def _show(client: httpx.Client, agent: subprocess.Popen[bytes], *, quiet: bool, until_closed: bool) -> None:

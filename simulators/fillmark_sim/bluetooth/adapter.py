@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable, Coroutine
 from contextlib import suppress
 from typing import Any, TypeVar
 
@@ -137,6 +137,7 @@ class _Client(BaseBleakClient):
         del services
         self._device = address_or_ble_device if isinstance(address_or_ble_device, BLEDevice) else None
         self._connection: Connection | None = None
+        self._dropped: asyncio.Future[None] = asyncio.get_running_loop().create_future()
         self._peer: Peer | None = None
         self._subscribed: dict[int, Callable[[bytes], None]] = {}
 
@@ -169,6 +170,7 @@ class _Client(BaseBleakClient):
 
     async def _open(self, device: BLEDevice) -> None:
         self._connection = connection = await self.adapter.central.connect(device.details, timeout=None)
+        self._dropped = asyncio.get_running_loop().create_future()
         connection.on(connection.EVENT_DISCONNECTION, self._gone)
         self._peer = peer = Peer(connection)
         await self._do(peer.request_mtu(MTU))
@@ -197,19 +199,25 @@ class _Client(BaseBleakClient):
     def _gone(self, _: object) -> None:
         self._connection = self._peer = self.services = None
         self._subscribed.clear()
+        if not self._dropped.done():
+            self._dropped.set_result(None)
         if self._disconnected_callback is not None:
             self._disconnected_callback()
 
-    async def _do(self, operation: Awaitable[T]) -> T:
-        """One operation; bumble's outcomes become bleak's."""
+    async def _do(self, operation: Coroutine[Any, Any, T]) -> T:
+        """One operation; bumble's outcomes become bleak's, and what waits when the link drops is told so at once."""
+        task = asyncio.ensure_future(operation)
+        either: set[asyncio.Future[Any]] = {task, self._dropped}
         try:
-            return await operation
-        except asyncio.CancelledError:
-            task = asyncio.current_task()
-            # bumble cancels what waits when the link drops; then nobody has cancelled us.
-            if self._connection is None and task is not None and not task.cancelling():
-                raise BleakError("the link dropped") from None
-            raise
+            await asyncio.wait(either, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            if not task.done():
+                task.cancel()
+                task.add_done_callback(_look_away)
+        if not task.done() or task.cancelled():
+            raise BleakError("the link dropped")
+        try:
+            return task.result()
         except att.ATT_Error as error:
             raise BleakGATTProtocolError(BleakGATTProtocolErrorCode(error.error_code)) from error
         except ProtocolError as error:
@@ -262,3 +270,9 @@ class _Client(BaseBleakClient):
     async def stop_notify(self, characteristic: BleakGATTCharacteristic) -> None:
         take = self._subscribed.pop(characteristic.handle, None)
         await self._do(self._open_peer.unsubscribe(characteristic.obj, take))
+
+
+def _look_away(task: asyncio.Task[Any]) -> None:
+    """Take the outcome of an operation that nobody waits for any more."""
+    if not task.cancelled():
+        task.exception()

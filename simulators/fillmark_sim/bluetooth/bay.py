@@ -31,7 +31,7 @@ AT_REST = (
     ("suction/temperature", "Cel", 20.6), ("liquid/temperature", "Cel", 20.8), ("vent/temperature", "Cel", 21.2),
     ("ambient/temperature", "Cel", 20.9), ("container/temperature", "Cel", 21.0),
 )  # fmt: skip
-_REST_EVERY_S = 0.2
+_REST_EVERY_S = 0.1
 
 
 class BayOnAir:

@@ -168,7 +168,7 @@ async def compare(path: Path, at: tuple[str, ...], radio: Radio, ask: Callable[[
     parser = argparse.ArgumentParser()
     calibrate.add(parser)
     words = [word for value in at for word in ("--at", value)]
-    given = ["scale/mass", "--config", str(path), *words, "--uncertainty", "0.1 g", "--seconds", "1.2"]
+    given = ["scale/mass", "--config", str(path), *words, "--uncertainty", "0.1 g", "--seconds", "0.8"]
     return await calibrate.compare(parser.parse_args(given), radio, Console(file=io.StringIO()), ask)
 
 
