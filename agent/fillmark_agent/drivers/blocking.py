@@ -77,20 +77,21 @@ class PortReader:
             while not self._stopping.is_set():
                 data = self._port.read()
                 if data:
-                    self._hand(self._clock.now_s(), data)
+                    self._put((self._clock.now_s(), data))
         except OSError as error:
             self._put(error)
+        except Exception as error:  # noqa: BLE001 - a library's own errors must not leave a link that is silent for ever
+            self._put(OSError(repr(error)))
         finally:
             with suppress(OSError):
                 self._port.close()
             with suppress(RuntimeError):  # the loop is closed: nobody waits
                 self._loop.call_soon_threadsafe(self._ended.set)
 
-    def _hand(self, time_s: float, data: bytes) -> None:
-        self._put((time_s, data))
-
     def _put(self, came: Arrival | OSError) -> None:
+        coming = self._queue.put(came)
         try:
-            asyncio.run_coroutine_threadsafe(self._queue.put(came), self._loop).result()
-        except (RuntimeError, CancelledError):
+            asyncio.run_coroutine_threadsafe(coming, self._loop).result()
+        except (RuntimeError, CancelledError):  # the loop is closed: nobody waits
+            coming.close()
             self._stopping.set()

@@ -1,8 +1,8 @@
 """A HID report descriptor as a list of input fields: where in which report lies what.
 
-Device Class Definition for Human Interface Devices, version 1.11, section 6.2.2: items, global and local state, and
-section 8.4 for what follows when a field lies at a bit. Written for what a scale needs and for descriptors that lie:
-a range of four billion usages costs nothing, and what cannot be read is an error, never a guess.
+Device Class Definition for Human Interface Devices, version 1.11: section 6.2.2 for items and their global and local
+state, section 8.4 for the width of a field (section numbers from memory). Written for what a scale needs and for
+descriptors that lie: a range of four billion usages costs nothing, and what cannot be read is an error, never a guess.
 """
 
 from __future__ import annotations
