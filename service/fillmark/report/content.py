@@ -8,6 +8,7 @@ from typing import Any
 
 from fillmark.report import words
 from fillmark.report.plot import Chart, chart_of
+from fillmark.stock.view import OVERDRAWN_KG
 
 Plain = dict[str, Any]
 
@@ -45,9 +46,6 @@ class Text:
     text: str
     strong: bool = False
 
-
-OVERDRAWN_KG = 5e-3
-"""More drawn than this beyond what a container held is said; below it, it is scatter. Common practice, no source."""
 
 Block = Facts | Table | Points | Text | Chart
 
