@@ -19,6 +19,7 @@ from fillmark.cli import (
     trial,
     trial_charges,
     trial_evacuation,
+    trial_nitrogen,
     trial_performance,
     watch,
 )
@@ -53,6 +54,7 @@ app.command("agent")(agent.agent)
 trials = typer.Typer(no_args_is_help=True, help="Try the judgements on simulated cases whose truth is known.")
 trials.command("holds")(trial.holds)
 trials.command("evacuation")(trial_evacuation.evacuation)
+trials.command("nitrogen")(trial_nitrogen.nitrogen)
 trials.command("charges")(trial_charges.charges)
 trials.command("performance")(trial_performance.performance)
 app.add_typer(trials, name="trial")

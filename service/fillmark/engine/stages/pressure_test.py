@@ -10,7 +10,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from fillmark.engine.atmosphere import Barometer
 from fillmark.engine.events import Fact
+from fillmark.engine.quantity import Quantity
 from fillmark.engine.report import Number, Report
 from fillmark.engine.stages.series_stage import SeriesStage, Watch, short, shown_gauge, volume_of
 from fillmark.engine.vacuum.gauge import Gauge
@@ -41,31 +43,38 @@ def _channel(course: Course) -> str | None:
     return next((channel for channel in CHANNELS if channel in course.latest), None)
 
 
+def judged_from(
+    samples: Sequence[Sample], air: Barometer, volume_m3: Quantity | None, weakest_pa: float | None = None
+) -> tuple[PressureHold, float]:
+    """The judgement of `samples` (absolute) from the last nitrogen on, and how long after the first one that was, s.
+
+    Raises:
+        HoldTooShortError: too little since then.
+        OverLimitError: a sample lies above the weakest component's limit (gauge, Pa).
+    """
+    gauge = shown_gauge(samples) or Gauge(UNKNOWN_STEP_PA)
+    standing = samples[stands_from(samples, gauge, DRIFT_U_K) :]
+    if not standing:
+        raise HoldTooShortError("nitrogen comes in; shut it and wait")
+    kept = [s for s in standing if s.pressure_pa >= LET_OFF_SHARE * standing[0].pressure_pa]
+    above_air = [Sample(s.time_s, s.pressure_pa - air.pressure_pa, s.temperature_k) for s in kept]
+    found = judge(above_air, PressureSetup(gauge, air, WANTED_PA_S, volume_m3, weakest_pa))
+    return found, standing[0].time_s - samples[0].time_s
+
+
 def _judge(samples: Sequence[Sample], course: Course, stage: SeriesStage) -> Report | None:
     del stage
-    air = course.barometer()
-    gauge = shown_gauge(samples) or Gauge(UNKNOWN_STEP_PA)
-    begin = stands_from(samples, gauge, DRIFT_U_K)
-    standing = samples[begin:]
-    kept = [s for s in standing if s.pressure_pa >= LET_OFF_SHARE * standing[0].pressure_pa]
-    gauge_readings = [Sample(s.time_s, s.pressure_pa - air.pressure_pa, s.temperature_k) for s in kept]
-    limit = course.setup.limits.test_pressure_abs_pa
-    setup = PressureSetup(
-        gauge,
-        air,
-        WANTED_PA_S,
-        volume_of(course),
-        None if limit is None else limit - air.pressure_pa,
-    )
+    air, limit = course.barometer(), course.setup.limits.test_pressure_abs_pa
+    weakest_pa = None if limit is None else limit - air.pressure_pa
     try:
-        found = judge(gauge_readings, setup)
+        found, after_s = judged_from(samples, air, volume_of(course), weakest_pa)
     except HoldTooShortError:
         return BEFORE
     except OverLimitError as error:
         return Report(verdict="over the limit", next=(str(error), *CAUTIONS))
     finding = found.finding
-    if begin:
-        finding = replace(finding, measured=(_counts_from(standing[0].time_s - samples[0].time_s), *finding.measured))
+    if after_s > 0.0:
+        finding = replace(finding, measured=(_counts_from(after_s), *finding.measured))
     return Report.of(finding, str(found.verdict), _numbers(found))
 
 
