@@ -1,4 +1,4 @@
-"""`fillmark trial nitrogen`: judge simulated standing tests whose truth is known, and count how often that was right."""
+"""`fillmark trial nitrogen`: judge simulated standing tests with known truth, and count how often that was right."""
 
 from __future__ import annotations
 
