@@ -101,8 +101,13 @@ class Bay:
             return self.scenario.ambient_c + ICE_POINT_K
         return self._stock[self.mounted].vessel.temperature_k
 
-    def packs(self) -> Iterator[Pack]:
-        """Everything that arrives, in order of arrival. Simulates as it goes; the end of the job is the end."""
+    def packs(self, pulse_s: float = math.inf) -> Iterator[Pack]:
+        """Everything that arrives, in order of arrival. Simulates as it goes; the end of the job is the end.
+
+        Args:
+            pulse_s: after so much time an empty pack comes between: a display that looks at the clock as well.
+        """
+        pulsed_s = self.time_s
         count = 0
         ends_s: float | None = None
         while ends_s is None or self.time_s < ends_s:
@@ -116,6 +121,9 @@ class Bay:
             if ends_s is None and (self._technician.finished or count * self._dt_s > LONGEST_RUN_S):
                 ends_s = self.time_s + AFTER_THE_END_S
             yield from self._radio.arrived(self.time_s)
+            if self.time_s - pulsed_s >= pulse_s:
+                pulsed_s = self.time_s
+                yield Pack(round(self.time_s, 3), ())
         yield from self._radio.arrived(math.inf)
 
     def _read(self, number: int) -> None:

@@ -100,10 +100,7 @@ def test_the_tugs_are_what_they_are_called() -> None:
     [
         *SHAKEN,
         "sudden tug",
-        pytest.param(
-            "slow tug",
-            marks=pytest.mark.xfail(strict=True, reason="a pull that grows over seconds is taken for flow and kept"),
-        ),
+        "slow tug",
     ],
 )
 @pytest.mark.parametrize("method", range(len(NAMES)), ids=NAMES)

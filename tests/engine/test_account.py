@@ -77,7 +77,7 @@ def _container_valve_first(make: MakeBench, wait_s: float) -> tuple[Bench, float
 
 def _liquid_hose_filled(make: MakeBench, hose: Hose | None = None) -> Bench:
     bench = make(hz=5.0, hose=hose or Hose(1.8, 4.8e-3)).ready(gross=1.0, draw="liquid")
-    bench.probes = {"ambient/temperature": 20.0}
+    bench.probes = {"ambient/temperature": 20.0, "container/temperature": 20.0}
     bench.valve("container", is_open=True)
     bench.run(2.0, flow=LIQUID_FULL_KG / 2.0)
     bench.run(8.0)

@@ -1,4 +1,4 @@
-"""The close call against hand computation: aim less flow times (reaction + delay + age)."""
+"""The close call against hand computation: aim less flow times (reaction + age)."""
 
 from __future__ import annotations
 
@@ -17,9 +17,7 @@ FLOW = 2e-3
 
 
 def test_landing_by_hand() -> None:
-    land = landing(
-        shown_kg=0.400, flow_kg_s=2e-3, age_s=0.5, delay_s=1.0, reaction_s=1.5, after_run_kg=4e-3, aim_kg=0.5
-    )
+    land = landing(shown_kg=0.400, flow_kg_s=2e-3, age_s=1.5, reaction_s=1.5, after_run_kg=4e-3, aim_kg=0.5)
     assert land.if_shut_kg == pytest.approx(0.400 + 2e-3 * 1.5 + 4e-3)
     assert land.if_called_kg == pytest.approx(0.400 + 2e-3 * 3.0 + 4e-3)
     assert land.call_in_s == pytest.approx((0.5 - 0.410) / 2e-3)
@@ -31,7 +29,6 @@ def test_without_flow_there_is_no_time_to_anything() -> None:
         shown_kg=0.4,
         flow_kg_s=LEAST_FLOW_KG_S / 2,
         age_s=0.0,
-        delay_s=0.0,
         reaction_s=1.0,
         after_run_kg=0.0,
         aim_kg=0.5,
@@ -49,7 +46,7 @@ def test_without_flow_there_is_no_time_to_anything() -> None:
 def test_calling_when_due_lands_on_the_aim(shown: float, flow: float, age: float, reaction: float) -> None:
     def land(more_s: float) -> float | None:
         made = landing(
-            shown_kg=shown, flow_kg_s=flow, age_s=age + more_s, delay_s=0.5, reaction_s=reaction,
+            shown_kg=shown, flow_kg_s=flow, age_s=age + more_s, reaction_s=reaction,
             after_run_kg=0.0, aim_kg=0.5,
         )  # fmt: skip
         return made.call_in_s if more_s == 0.0 else made.if_called_kg

@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fillmark.engine.events import ExplainStep
-from fillmark.engine.pan import Pan, Path
 from fillmark.engine.setup import Hose
+from fillmark.engine.weighing.pan import Pan, Path
 
 if TYPE_CHECKING:
     from tests.engine.conftest import Bench, MakeBench
@@ -269,7 +269,8 @@ def test_no_indication_makes_nonsense_of_the_estimate(readings: list[tuple[float
             pan = pan.enter(turns[index % len(turns)], time_s)
         assert math.isfinite(pan.mass_kg)
         assert math.isfinite(pan.flow_kg_s)
-        assert pan.var_mass >= 0.0
-        assert pan.var_flow >= 0.0
+        assert pan.estimate is not None
+        assert pan.estimate.var_mass >= 0.0
+        assert pan.estimate.var_flow >= 0.0
         assert math.isfinite(pan.mass_u_kg)
-        assert pan.cov**2 <= pan.var_mass * pan.var_flow * (1.0 + 1e-9) + 1e-30
+        assert pan.estimate.cov**2 <= pan.estimate.var_mass * pan.estimate.var_flow * (1.0 + 1e-9) + 1e-30

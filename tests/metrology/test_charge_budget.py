@@ -34,7 +34,7 @@ HOSE_KG = 0.9e-3
 """Saturated vapour of R-134a at 20 °C, 27.8 kg/m³, in the hose's 33 ml: the most vapour that it can hold."""
 
 AIR_KG_M3, WEIGHTS_KG_M3 = 1.2, 8000.0
-TRIALS = 250
+TRIALS = 500
 
 
 def setup(step_kg: float) -> Setup:

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from fillmark_sim import Bay, Scenario
 
 LIVE_EVERY_S = 1.0
+PULSE_S = 0.25
+"""The technician watches a live display: a call comes when it is due, not with the scale's next word."""
+
 FALSE_KG = 0.010
 """A call is false when who obeys it lands so far below the aim; it is missed when so much is above it without one."""
 
@@ -129,7 +132,7 @@ def run_charge(disturbance: str, seed: int, step_kg: float, methods: Methods, *,
     bay, run, track = Bay(scenario, seed), Replay(), _Track()
     tried = [make(step_kg) for make in methods.values()]
     shown: list[tuple[float, float, float, float, tuple[float, ...]]] = []
-    for pack in bay.packs():
+    for pack in bay.packs(PULSE_S):
         track.note(bay)
         run.take(pack.records, max(run.now_s, pack.arrival_s))
         for method in tried:

@@ -23,6 +23,23 @@ SAME_FILLING_SHARE_U = 0.01
 
 
 @dataclass(frozen=True, slots=True)
+class Shut:
+    """The circuit was shut while a container feeds the hose: what had been dispensed, and what the hose held.
+
+    What is dispensed later fills the hose. The valve may have been shut a little before that was entered; then less
+    than was reckoned has been dispensed once the scale has settled, by more than `slack_kg`, and that counts.
+    """
+
+    dispensed_kg: float
+    hose: HoldUp
+    slack_kg: float
+
+    def counted_kg(self, settled_kg: float) -> float:
+        """What had been dispensed when the valve was truly shut, kg."""
+        return settled_kg if settled_kg < self.dispensed_kg - self.slack_kg else self.dispensed_kg
+
+
+@dataclass(frozen=True, slots=True)
 class Fill:
     """The circuit open to the hose.
 
@@ -30,14 +47,18 @@ class Fill:
         dispensed_start_kg: mass that had left the containers when the valve was opened.
         hose_start: content of the hose at that moment.
         shut_at_s: when the valve was shut again; None while it is open.
+        shut: how things stood by then, where a container goes on to feed the hose.
     """
 
     dispensed_start_kg: float
     hose_start: HoldUp
     shut_at_s: float | None = None
+    shut: Shut | None = None
 
     def into_circuit(self, dispensed_kg: float, hose: HoldUp) -> HoldUp:
         """Mass of this fill that has gone into the circuit."""
+        if self.shut is not None:
+            hose, dispensed_kg = self.shut.hose, self.shut.counted_kg(dispensed_kg)
         grown = hose.mass_kg - self.hose_start.mass_kg
         same = math.isclose(hose.mass_kg, self.hose_start.mass_kg, rel_tol=0.02)
         u = SAME_FILLING_SHARE_U * hose.mass_kg if same else math.hypot(hose.u_kg, self.hose_start.u_kg)
@@ -60,11 +81,11 @@ class Account:
         """The account once the circuit is opened."""
         return replace(self, fill=Fill(dispensed_kg, hose))
 
-    def shut(self, time_s: float) -> Account:
+    def shut(self, time_s: float, then: Shut | None = None) -> Account:
         """The account once the circuit is shut; the fill stays until the scale has settled."""
         if self.fill is None or self.fill.shut_at_s is not None:
             return self
-        return replace(self, fill=replace(self.fill, shut_at_s=time_s))
+        return replace(self, fill=replace(self.fill, shut_at_s=time_s, shut=then))
 
     def booked(self, dispensed_kg: float, hose: HoldUp) -> Account:
         """The account with the present fill, if any, booked."""

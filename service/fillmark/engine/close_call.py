@@ -1,9 +1,9 @@
 """The close call: the moment at which saying "close the valve now" lands the charge on the aim.
 
-    lands = charged + flow · (age + scale delay + reaction time) + after-run
+    lands = charged + flow · (age + reaction time) + after-run
 
+* charged: as of the last indication, with the scale's lag reckoned in.
 * age: the last indication is that old, and refrigerant has flowed on since.
-* scale delay: the indication lags the load by it, so that much flow is in and not yet shown.
 * reaction time: from the call until the valve is shut.
 * after-run: what still runs out of the hose when only the container's valve can be closed. Closing the valve at the
   circuit leaves the hose's content behind it, and the after-run is nil.
@@ -39,7 +39,6 @@ def landing(
     shown_kg: float,
     flow_kg_s: float,
     age_s: float,
-    delay_s: float,
     reaction_s: float,
     after_run_kg: float,
     aim_kg: float,
@@ -50,12 +49,11 @@ def landing(
         shown_kg: charged mass as of the last indication, kg.
         flow_kg_s: flow into the circuit, kg/s.
         age_s: age of the last indication, s.
-        delay_s: lag of the scale, s.
         reaction_s: reaction time, s.
         after_run_kg: mass that still runs in once the valve is shut, kg.
         aim_kg: aim, kg.
     """
-    inside = shown_kg + flow_kg_s * (age_s + delay_s)
+    inside = shown_kg + flow_kg_s * age_s
     if_shut = inside + after_run_kg
     if_called = if_shut + flow_kg_s * reaction_s
     if flow_kg_s < LEAST_FLOW_KG_S:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from fillmark.engine.events import Draw, MountContainer
-from fillmark.engine.pan import Pan
+from fillmark.engine.weighing.pan import Pan
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,7 @@ class Container:
         if pan is None or self.start_kg is None:
             return self.drawn_before_kg, self.drawn_var
         return (
-            self.drawn_before_kg + self.start_kg - pan.mass_kg,
+            self.drawn_before_kg + self.start_kg - pan.load_kg,
             self.drawn_var + self.start_var + pan.mass_u_kg**2,
         )
 

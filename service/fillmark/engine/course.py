@@ -5,6 +5,7 @@ A course knows nothing of when it was told: a reading that comes late takes its 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -12,17 +13,20 @@ from fillmark.engine.account import Account
 from fillmark.engine.atmosphere import Barometer, barometer
 from fillmark.engine.containers import Container, u_of
 from fillmark.engine.events import Note
-from fillmark.engine.hose import NOTHING, Conditions, HoldUp, HoseContent
+from fillmark.engine.hose import NOTHING, Conditions, Feed, HoldUp, HoseContent, liquid_hold_up
 from fillmark.engine.latest import Latest
 from fillmark.engine.oil import OilBalance
-from fillmark.engine.pan import FASTEST_FLOW_BORE_M, FASTEST_FLOW_KG_S, Pan
 from fillmark.engine.setup import Hose, Setup
 from fillmark.engine.stages.stage import Stage
 from fillmark.engine.steps import Step, StepRecord
+from fillmark.engine.weighing.pan import FASTEST_FLOW_BORE_M, FASTEST_FLOW_KG_S, Pan
 from fillmark.refrigerants.protocol import OutOfRangeError
 
 ROOM_TEMPERATURE_K = 293.15
 """Taken for the hose where no ambient or container temperature is read; it is then listed as assumed."""
+
+MOST_FULL = 1.2
+"""No hose holds so many times the liquid that its declared size does."""
 
 
 def fastest_kg_s(hose: Hose | None) -> float:
@@ -163,6 +167,8 @@ class Course:
             container_pressure_pa=self._container_pressure_pa(),
             circuit_pressure_pa=high if through_high else low,
             engine_running=self.engine_running,
+            container_k=self.temperature_k("container/temperature"),
+            flows=self.circuit_open,
         )
 
     def _container_pressure_pa(self) -> float | None:
@@ -176,4 +182,22 @@ class Course:
 
     def hold_up(self, time_s: float) -> HoldUp:
         """What the hose holds at `time_s`; nothing where no hose is declared (the picture shows that as unknown)."""
-        return NOTHING if self.hose is None else self.hose.now(self.around(), time_s)
+        if self.hose is None:
+            return NOTHING
+        weighed = self._weighed_hold_up(self.hose)
+        return self.hose.now(self.around(), time_s) if weighed is None else weighed
+
+    def _weighed_hold_up(self, hose: HoseContent) -> HoldUp | None:
+        """What the scale saw go into a hose of liquid that is shut at the circuit; None: the model knows better."""
+        if self.feeding is None or self.circuit_open or hose.draw != "liquid" or hose.feed is not Feed.FED:
+            return None
+        seen = max(self.seen_in_hose_kg(), 0.0)
+        most = liquid_hold_up(hose.hose, hose.refrigerant, self.around().temperature_k)
+        u = math.hypot(self.setup.scale.resolution_kg, self.feeding.held.u_kg)
+        return HoldUp(seen if most is None else min(seen, MOST_FULL * most.mass_kg), u)
+
+    def seen_in_hose_kg(self) -> float:
+        """What the scale says is in the hose, kg: what it held when the container began to feed it, and what came."""
+        if self.feeding is None:
+            return 0.0
+        return self.feeding.held.mass_kg + self.dispensed().mass_kg - self.feeding.dispensed_kg

@@ -13,8 +13,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from fillmark.engine.account import Shut
 from fillmark.engine.containers import Container
-from fillmark.engine.course import Course, Feeding
+from fillmark.engine.course import MOST_FULL, Course, Feeding
 from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import (
     BeginStep,
@@ -31,15 +32,18 @@ from fillmark.engine.events import (
     StateParticulars,
     UnmountContainer,
 )
-from fillmark.engine.hose import NOTHING, Feed, HoldUp, liquid_hold_up
+from fillmark.engine.hose import NOTHING, Feed, HoldUp
 from fillmark.engine.latest import noted
-from fillmark.engine.pan import Path
 from fillmark.engine.step_folds import STEP_FOLDS
+from fillmark.engine.weighing.pan import Path
 
 STALLED_KG = 3e-3
 """Less than this within STALLED_AFTER_S (see `conditions`) is nearly nothing. Common practice, no source."""
 
 STEADY_S = 2.0
+SHUT_U_S = 0.15
+"""Standard uncertainty of the moment at which a valve was shut. Common practice, no source."""
+
 FED_SETTLED_S = 3.0
 USUAL_PURGE_KG = 2e-3
 """A second or two of vapour through a loosened fitting. Common practice, no source."""
@@ -62,16 +66,29 @@ def fold(course: Course, event: Reading | Fact) -> Course:
 
 def _reading(course: Course, event: Reading) -> Course:
     course = replace(course, latest=noted(course.latest, event.channel, event.time_s, event.value))
+    if event.channel == "container/temperature" and course.hose is not None:
+        kelvin = course.temperature_k(event.channel)
+        return course if kelvin is None else replace(course, hose=course.hose.warmed(kelvin))
     if event.channel != "scale/mass" or course.mounted is None:
         return course
     container = course.container
     upside_down = container is not None and container.recovers
-    course = replace(course, pan=course.pan.take(event.time_s, -event.value if upside_down else event.value))
+    course = _weighed(course, event.time_s, -event.value if upside_down else event.value)
     if container is not None and container.start_kg is None:
         course = _aligned(course, event.time_s)
     if course.account.due(event.time_s):
         course = _booked(course, event.time_s)
     return _slowness(course, event.time_s)
+
+
+def _weighed(course: Course, time_s: float, indication_kg: float) -> Course:
+    """The scale has spoken. What the pan takes back of an earlier disturbance belongs to the fill that it fell into."""
+    before = course.pan
+    taken = replace(course, pan=before.take(time_s, indication_kg))
+    if before.offset_kg == 0.0 or taken.pan.offset_kg != 0.0 or course.account.fill is not None:
+        return taken
+    taken_back_kg = taken.dispensed().mass_kg - course.dispensed().mass_kg
+    return replace(taken, account=replace(course.account, settled_kg=course.account.settled_kg + taken_back_kg))
 
 
 def _slowness(course: Course, time_s: float) -> Course:
@@ -110,9 +127,8 @@ def _unmount(course: Course, event: UnmountContainer) -> Course:
     lost = 0.0 if kept else course.hold_up(event.time_s).mass_kg
     hose = course.hose
     if hose is not None:
-        around = course.around()
         feed = Feed.SHUT if kept and hose.feed is not Feed.EMPTY else Feed.EMPTY
-        hose = hose.turned(feed, around, event.time_s, container.draw)
+        hose = hose.turned(feed, course.around(), event.time_s, container.draw, course.hold_up(event.time_s))
     unmounted = replace(
         course,
         mounted=None,
@@ -169,7 +185,7 @@ def _weighed_purge_kg(course: Course, held: HoldUp) -> tuple[float, float]:
     What left the container and is not vapour in the hose was purged or has condensed in the hose. The scale cannot
     tell both apart: up to a usual purge it counts as purged, the rest as condensed.
     """
-    excess = max(_seen_in_hose(course) - held.mass_kg, 0.0)
+    excess = max(course.seen_in_hose_kg() - held.mass_kg, 0.0)
     purged = min(excess, USUAL_PURGE_KG)
     return purged, math.hypot(purged / 3.0, (excess - purged) / math.sqrt(12.0))
 
@@ -279,15 +295,17 @@ def _fill_opened(course: Course, time_s: float) -> Course:
     held = course.hold_up(time_s)
     feeding, hose = course.feeding, course.hose
     if hose is not None and hose.feed is Feed.FED and feeding is not None:
-        seen = max(_seen_in_hose(course), 0.0)
+        seen = max(course.seen_in_hose_kg(), 0.0)
         u_seen = math.hypot(max(course.dispensed().u_kg, course.setup.scale.resolution_kg), feeding.held.u_kg)
         settled = time_s - feeding.since_s >= FED_SETTLED_S
-        if hose.draw == "liquid" or seen - held.mass_kg > 2.0 * u_seen:
-            most = liquid_hold_up(hose.hose, hose.refrigerant, course.around().temperature_k)
-            whole = hose.draw == "liquid" and settled and abs(seen - held.mass_kg) <= 0.2 * held.mass_kg
-            held = HoldUp(seen if most is None else min(seen, 1.2 * most.mass_kg), u_seen)
-            if whole:
+        full = hose.full(course.around())
+        if hose.draw == "liquid":
+            most = MOST_FULL * full.mass_kg if full is not None else math.inf
+            held = HoldUp(min(seen, most), u_seen)
+            if settled and full is not None and abs(seen - full.mass_kg) <= 0.2 * full.mass_kg:
                 course = replace(course, hose=hose.measured(seen, u_seen))
+        elif seen - held.mass_kg > 2.0 * u_seen:
+            held = HoldUp(seen, u_seen)
         elif not settled:
             mass = min(seen, held.mass_kg)
             held = HoldUp(mass, math.hypot(held.u_kg, (held.mass_kg - mass) / math.sqrt(12.0)))
@@ -297,28 +315,21 @@ def _fill_opened(course: Course, time_s: float) -> Course:
 def _fill_shut(course: Course, time_s: float) -> Course:
     """Shut the circuit.
 
-    The scale still settles. Where an open container goes on to press vapour into the hose, and it may condense there,
-    waiting would count the hose's filling as charge; so the lag is reckoned from the flow instead.
+    The scale settles first. An open container goes on to press refrigerant into the hose, which is no charge: what has
+    gone in by now is reckoned from the flow.
     """
     fill = course.account.fill
     if fill is None or fill.shut_at_s is not None:
         return course
     if course.hose is None or course.hose.feed is not Feed.FED:
         return replace(course, account=course.account.shut(time_s))
-    held, dispensed = course.hold_up(time_s), course.dispensed().mass_kg
-    if course.hose.draw == "liquid":
-        shut = course.account.shut(time_s)
-    else:
-        dispensed += course.pan.flow_kg_s * (course.pan.lag_s + course.pan.unread_s(time_s))
-        shut = course.account.booked(dispensed, held)
-    return replace(course, account=shut, feeding=Feeding(time_s, dispensed, held))
-
-
-def _seen_in_hose(course: Course) -> float:
-    """What the scale says has gone into the hose since the container feeds it, kg."""
-    if course.feeding is None:
-        return 0.0
-    return course.feeding.held.mass_kg + course.dispensed().mass_kg - course.feeding.dispensed_kg
+    held = course.hose.now(replace(course.around(), flows=True), time_s)
+    dispensed = course.dispensed().mass_kg + course.pan.flow_kg_s * course.pan.unread_s(time_s)
+    timing = SHUT_U_S * course.pan.flow_kg_s
+    end = HoldUp(held.mass_kg, math.hypot(held.u_kg, timing))
+    then = Shut(dispensed, end, course.setup.scale.resolution_kg)
+    feeding = Feeding(time_s, dispensed, held)
+    return replace(course, account=course.account.shut(time_s, then), feeding=feeding)
 
 
 def _booked(course: Course, time_s: float) -> Course:
@@ -342,9 +353,9 @@ def _hose_aligned(course: Course, time_s: float, *, fed: bool) -> Course:
         return course
     if feed is Feed.FED and not course.circuit_open:
         course = _booked(course, time_s)
-    before = NOTHING if hose.feed is Feed.EMPTY else hose.now(course.around(), time_s)
+    before = NOTHING if hose.feed is Feed.EMPTY else course.hold_up(time_s)
     draw = hose.draw if container is None else container.draw
-    turned = replace(course, hose=hose.turned(feed, course.around(), time_s, draw))
+    turned = replace(course, hose=hose.turned(feed, course.around(), time_s, draw, before))
     if feed is not Feed.FED:
         return turned
     return replace(turned, feeding=Feeding(time_s, turned.dispensed().mass_kg, before))

@@ -5,6 +5,14 @@ held to 15 g (SAE J2788, from memory), so a hose of liquid decides whether a cha
 
 * While the container feeds it, the hose holds liquid at its bubble point or vapour at the mean of the pressures at its
   ends, as the container is drawn.
+* Liquid boils on its way once the container, boiling itself, has cooled below the hose that its first liquid warmed.
+  Heat of the wall and the drop at the container's valve make a vapour share x of some 0.3 to 1.2 % by mass,
+
+      x = (C_wall dT/dt + m' c dT) / (m' h_fg)
+
+  and x r / (1 + x r) by volume, with r = density of liquid over vapour, 20 to 50. So BOILING_SHARE of the room is lost,
+  BOILING_SHARE_U of it unknown. It begins when the container has cooled by BOILS_FROM_K and is whole at BOILS_WHOLLY_K.
+  Heat balance of a homogeneous mixture; the figures are judged, no source.
 * Shut at both ends it keeps what it has.
 * Shut at the container and open to a running circuit it is pulled dry: what is liquid boils off with DRYING_S, and
   vapour at the circuit's pressure remains. With the engine standing nothing pulls; how much stays is then unknown
@@ -31,6 +39,11 @@ LIQUID_SHARE_U = 0.03
 VAPOUR_SHARE_U = 0.25
 """Relative standard uncertainty of a hose full of vapour: pressure along it and temperature."""
 
+BOILING_SHARE = 0.20
+BOILING_SHARE_U = 0.06
+BOILS_FROM_K = 0.5
+BOILS_WHOLLY_K = 2.5
+"""Liquid that boils in the hose, see above."""
 
 BELOW_CRITICAL_K = 10.0
 """So far below the critical temperature a liquid still has a density worth the name."""
@@ -53,6 +66,8 @@ class Conditions:
     container_pressure_pa: float | None
     circuit_pressure_pa: float | None
     engine_running: bool | None
+    container_k: float | None = None
+    flows: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +87,7 @@ class HoseContent:
 
     Attributes:
         measured_full_kg: a filling with liquid that the scale has seen whole, else None.
+        warmest_k: the container's since it began to feed the hose; a clamp just put on comes up to it. None: unknown.
     """
 
     hose: Hose
@@ -81,6 +97,7 @@ class HoseContent:
     held: HoldUp = NOTHING
     draw: Draw = "vapour"
     measured_full_kg: float | None = None
+    warmest_k: float | None = None
 
     def now(self, around: Conditions, time_s: float) -> HoldUp:
         """Content at `time_s`. Where a property is out of range or unknown, the uncertainty says so."""
@@ -94,13 +111,22 @@ class HoseContent:
             case Feed.PULLED:
                 return self._pulled(around, time_s)
 
-    def turned(self, feed: Feed, around: Conditions, time_s: float, draw: Draw) -> HoseContent:
-        """The content once the ends of the hose change at `time_s`."""
+    def turned(
+        self, feed: Feed, around: Conditions, time_s: float, draw: Draw, seen: HoldUp | None = None
+    ) -> HoseContent:
+        """The content once the ends of the hose change at `time_s`; `seen`: what the scale knows better."""
         if feed is self.feed:
             return self
-        held = NOTHING if feed is Feed.EMPTY else self.now(around, time_s)
+        held = NOTHING if feed is Feed.EMPTY else seen or self.now(around, time_s)
         full = self.measured_full_kg if draw == self.draw else None
-        return replace(self, feed=feed, since_s=time_s, held=held, draw=draw, measured_full_kg=full)
+        warmest = around.container_k if feed is Feed.FED else None
+        return replace(self, feed=feed, since_s=time_s, held=held, draw=draw, measured_full_kg=full, warmest_k=warmest)
+
+    def warmed(self, container_k: float) -> HoseContent:
+        """The content once the container's temperature has been read."""
+        if self.feed is not Feed.FED or (self.warmest_k is not None and container_k <= self.warmest_k):
+            return self
+        return replace(self, warmest_k=container_k)
 
     def full(self, around: Conditions) -> HoldUp | None:
         """What the hose holds once the container has filled it. None: unknown."""
@@ -117,8 +143,20 @@ class HoseContent:
 
     def _fed(self, around: Conditions) -> HoldUp:
         if self.measured_full_kg is not None:
-            return HoldUp(self.measured_full_kg, max(self.held.u_kg, 0.01 * self.measured_full_kg))
-        return self.full(around) or _anything(self.hose, self.refrigerant) or self.held
+            full = HoldUp(self.measured_full_kg, max(self.held.u_kg, 0.01 * self.measured_full_kg))
+        else:
+            full = self.full(around) or _anything(self.hose, self.refrigerant) or self.held
+        return self._boiling(full, around) if around.flows and self.draw == "liquid" else full
+
+    def _boiling(self, full: HoldUp, around: Conditions) -> HoldUp:
+        """A hose that liquid flows through. Where nobody measures the container, it may boil or not."""
+        begun, u_begun = 0.5, 0.5
+        if self.warmest_k is not None and around.container_k is not None:
+            cooled = self.warmest_k - around.container_k
+            begun = min(max((cooled - BOILS_FROM_K) / (BOILS_WHOLLY_K - BOILS_FROM_K), 0.0), 1.0)
+            u_begun = math.sqrt(begun * (1.0 - begun)) / 2.0
+        u_share = math.hypot(BOILING_SHARE * u_begun, BOILING_SHARE_U * begun)
+        return HoldUp(full.mass_kg * (1.0 - BOILING_SHARE * begun), math.hypot(full.u_kg, full.mass_kg * u_share))
 
     def _pulled(self, around: Conditions, time_s: float) -> HoldUp:
         dry = vapour_hold_up(self.hose, self.refrigerant, around.temperature_k, around.circuit_pressure_pa) or NOTHING

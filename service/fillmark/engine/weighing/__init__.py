@@ -1,0 +1,1 @@
+"""What stands on the pan: mass and flow from one stepped, disturbed indication."""

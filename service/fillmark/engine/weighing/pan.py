@@ -1,0 +1,434 @@
+"""What stands on the pan: what a stepped, disturbed indication says about container and flow.
+
+* `estimate.py`: the filter in mass and flow, its model, noise and sources.
+* An indication is the mass, unless something disturbs the pan. What a hose pulling, a hand or a tool adds is the
+  offset. Refrigerant leaves a container continuously; a jump that no flow explains goes into the offset and never into
+  the mass.
+* A reading outside the gate is a suspect. Suspects are held back until they agree with one straight line. If that
+  line continues the mass, the flow has changed; if it does not, the pan was disturbed and the step is the offset.
+* When the indication comes back to the mass, the offset is gone, and the indication is believed again.
+* `trend.py`: a pull that grows over seconds hides inside the gate and is told from flow by its speed.
+* For a few seconds after a valve is opened the flow may do anything up to what the bore lets through: an empty hose
+  fills in a rush.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from fillmark.engine.weighing.estimate import FLOW_WALK_KG_S, FLOW_WALK_SHARE, RUSH_S, Estimate
+from fillmark.engine.weighing.line import Line, Points
+from fillmark.engine.weighing.trend import GROWS_S, NO_TREND, Trend, Turn, trend_u_kg
+
+RUSH_SHARE = 0.25
+"""Standard deviation of the flow through a valve just opened, as a share of the fastest. Judged."""
+
+FASTEST_FLOW_KG_S = 40e-3
+FASTEST_FLOW_BORE_M = 4.8e-3
+TAPPED_LATE_S = 1.0
+TUG_KG = 60e-3
+LET_GO_SHARE = 0.4
+LET_GO_KG = 10e-3
+LEAVING_KG = 8e-3
+LEAVING_STEPS = 8.0
+REST_HIDDEN_STEPS = 2.0
+REST_SETTLES_S = 2.0
+REST_FORGETS_KG_S = 0.01e-3
+GATE_SIGMA = 4.0
+GATE_STEPS = 3.0
+CONFIRM_S = 1.5
+CONFIRM_READINGS = 4
+SLOW_CONFIRM_S = 3.0
+SLOW_CONFIRM_READINGS = 3
+SUSPECTS_KEPT_S = 4.0
+STRAIGHT_STEPS = 2.5
+LINE_STEPS = 1.5
+LIKE_SHARE = 0.15
+"""A line falls like a flow if it is within so many steps over its span, and such a share."""
+
+SETTLED_LAGS = 3.0
+"""After so many time constants a lag of the first order has left 5 % of a step."""
+
+
+class Path(StrEnum):
+    """What the recorded valves allow the container to do."""
+
+    HANDLED = "handled"
+    """Just mounted and never opened: hands and hoses move it, its mass is being learnt."""
+    SHUT = "shut"
+    OPEN = "open"
+
+
+@dataclass(frozen=True, slots=True)
+class Pan:
+    """What is known of the pan.
+
+    Attributes:
+        lag_s: delay of the indication behind the load.
+        fastest_kg_s: what the hose lets through at most.
+        estimate: what the filter follows; None: nothing was read yet.
+        trend: what the flow was lately.
+        loosened_s: when a valve was last opened.
+        rest_kg: the mass at rest of a container that was never opened; since `rest_since_s`.
+        left_from_kg: mass from which it began to fall like a flow although no valve was ever recorded.
+    """
+
+    resolution_kg: float
+    lag_s: float
+    fastest_kg_s: float = FASTEST_FLOW_KG_S
+    path: Path = Path.HANDLED
+    path_since_s: float = -math.inf
+    estimate: Estimate | None = None
+    trend: Trend = NO_TREND
+    offset_kg: float = 0.0
+    offset_u_kg: float = 0.0
+    accepted_offset_kg: float = 0.0
+    suspects: Points = ()
+    readings: int = 0
+    loosened_s: float = -math.inf
+    rest_kg: float = -math.inf
+    rest_since_s: float = math.inf
+    left_from_kg: float | None = None
+
+    @property
+    def noise_var(self) -> float:
+        """Variance of one indication, kg²."""
+        return self.resolution_kg**2 * (1.0 / 12.0 + 0.25)
+
+    @property
+    def believed(self) -> Estimate:
+        """What is shown: the filter's estimate; while readings do not fit or a flow cannot be, the trend before that.
+
+        Raises:
+            ValueError: nothing was read yet.
+        """
+        if self.estimate is None:
+            raise ValueError("nothing was read yet")
+        was = self.trend.anchor or (self.trend.settled if self.suspects else None)
+        if was is None or self.path is not Path.OPEN:
+            return self.estimate
+        return was.flowing(self.suspects[-1][0] if self.suspects else self.estimate.time_s)
+
+    def _before(self, now: Estimate) -> Estimate:
+        """The estimate from before the disturbance: what precedes it by seconds has nothing of it in it."""
+        return self.trend.anchor or self.trend.settled or now
+
+    @property
+    def time_s(self) -> float | None:
+        """Time of what is shown; None: nothing was read yet."""
+        return None if self.estimate is None else self.believed.time_s
+
+    @property
+    def mass_kg(self) -> float:
+        """What the scale shows of the container once undisturbed, kg; 0 before anything was read."""
+        return 0.0 if self.estimate is None else self.believed.mass_kg
+
+    @property
+    def flow_kg_s(self) -> float:
+        """Flow out of the container, kg/s."""
+        return 0.0 if self.estimate is None else self.believed.flow_kg_s
+
+    @property
+    def load_kg(self) -> float:
+        """The mass that presses on the pan: the indication lags behind it, see (1) in `estimate.py`."""
+        return self.mass_kg - max(self.flow_kg_s, 0.0) * self.lag_s
+
+    @property
+    def mass_u_kg(self) -> float:
+        """Standard uncertainty of the mass against the scale's own zero and span, kg.
+
+        Averaging does not go below the step: an indication at rest repeats the same rounding.
+        """
+        var = 0.0 if self.estimate is None else self.believed.var_mass
+        doubt = self.offset_u_kg**2 + (self.trend.excess_kg / 2.0) ** 2
+        return math.sqrt(var + self.resolution_kg**2 / 12.0 + doubt)
+
+    @property
+    def pending_offset_kg(self) -> float:
+        """Step in the indication that nobody has explained yet, kg."""
+        return self.offset_kg - self.accepted_offset_kg
+
+    @property
+    def disturbed(self) -> bool:
+        """Whether the last readings do not fit what container and flow can do."""
+        return len(self.suspects) > 1 or self.trend.anchor is not None
+
+    def unread_s(self, time_s: float) -> float:
+        """Time since what is shown, s; 0 before any."""
+        return 0.0 if self.estimate is None else max(time_s - self.believed.time_s, 0.0)
+
+    def at(self, time_s: float) -> Pan:
+        """The pan carried on to `time_s` without a reading."""
+        if self.estimate is None or time_s <= self.estimate.time_s:
+            return self
+        return replace(self, estimate=self._carried(self.estimate, time_s))
+
+    def _carried(self, estimate: Estimate, time_s: float) -> Estimate:
+        if time_s <= estimate.time_s:
+            return estimate
+        if self.path is Path.OPEN:
+            rushes = estimate.time_s - self.loosened_s <= RUSH_S
+            return estimate.flowing(time_s, RUSH_SHARE * self.fastest_kg_s if rushes else 0.0)
+        return estimate.resting(time_s, max(self.lag_s, 1e-3), self.path_since_s)
+
+    def last_good(self, time_s: float) -> Pan:
+        """The pan at `time_s`, or at the moment from which readings stopped to fit, if that is earlier."""
+        return self.at(min(time_s, self.suspects[0][0]) if self.suspects else time_s)
+
+    # What the technician does.
+
+    def enter(self, path: Path, time_s: float) -> Pan:
+        """The same pan once the valves allow `path` from `time_s` on."""
+        if path is self.path:
+            return self
+        if path is Path.OPEN:
+            # What does not fit in the last moment is flow: people turn the valve and enter it a little later.
+            return replace(self, suspects=(), path=path, path_since_s=time_s).at(time_s).loosened(time_s)
+        moved = replace(self._brought_to(time_s), path=path, path_since_s=time_s)
+        return moved._unseen(time_s, var_flow=0.0, cov=0.0)
+
+    def throttled(self, time_s: float) -> Pan:
+        """The same pan once a valve behind it was shut: the flow may have ended, though the container is open."""
+        if self.path is not Path.OPEN:
+            return self
+        moved = self._brought_to(time_s)
+        return moved._unseen(time_s, var_flow=moved.flow_kg_s**2, cov=None)
+
+    def loosened(self, time_s: float) -> Pan:
+        """The same pan once a valve was opened: flow is uncertain again."""
+        moved = replace(self._brought_to(time_s), loosened_s=time_s)
+        if moved.path is not Path.OPEN or moved.estimate is None:
+            return moved
+        was, flow_u = moved.estimate, RUSH_SHARE * self.fastest_kg_s
+        early_u = flow_u * TAPPED_LATE_S
+        return replace(
+            moved,
+            estimate=replace(
+                was,
+                var_mass=was.var_mass + early_u**2,
+                cov=was.cov - flow_u * early_u,
+                var_flow=was.var_flow + flow_u**2,
+            ),
+        )
+
+    def remounted(self, time_s: float) -> Pan:
+        """A pan that forgets what stood on it: something else is put there."""
+        return Pan(self.resolution_kg, self.lag_s, self.fastest_kg_s, Path.HANDLED, time_s)
+
+    def explained(self, *, as_refrigerant: bool) -> Pan:
+        """Settle the pending step: it was refrigerant that left, or the pan was handled."""
+        if not as_refrigerant or self.estimate is None:
+            return replace(self, accepted_offset_kg=self.offset_kg)
+        estimate = replace(self.estimate, mass_kg=self.estimate.mass_kg + self.pending_offset_kg)
+        return replace(self, estimate=estimate, offset_kg=self.accepted_offset_kg, offset_u_kg=self.resolution_kg)
+
+    def _unseen(self, time_s: float, *, var_flow: float, cov: float | None) -> Pan:
+        """With the doubt of what flowed since the last reading, and of a tap that comes late or early."""
+        was = self.estimate
+        if was is None:
+            return self
+        unseen = was.flow_kg_s * (self.unread_s(time_s) + TAPPED_LATE_S)
+        return replace(
+            self,
+            estimate=replace(
+                was,
+                var_mass=was.var_mass + unseen * unseen / 3.0,
+                cov=was.cov if cov is None else cov,
+                var_flow=0.0 if var_flow == 0.0 else max(was.var_flow, var_flow),
+            ),
+        )
+
+    def _brought_to(self, time_s: float) -> Pan:
+        """The pan at a moment that changes the model: whatever is pending is decided with what is known by then."""
+        known = self._concluded()
+        if len(known.suspects) > 1:
+            line = Line.through(known.suspects)
+            straight = line.worst_residual_kg <= STRAIGHT_STEPS * known.resolution_kg
+            flows = straight and known.path is Path.OPEN and known._continues(line)
+            known = known._turned(line)._concluded() if flows else known._displaced(line, at_once=True)
+        return replace(known, suspects=()).at(time_s)
+
+    def _concluded(self) -> Pan:
+        """The pan without a watched flow: it is held for a pull, with the doubt that it was flow."""
+        if self.trend.anchor is None:
+            return replace(self, trend=NO_TREND)
+        return replace(self._pulled(abs(self.trend.excess_kg) / math.sqrt(3.0)), trend=NO_TREND)
+
+    # What the scale says.
+
+    def take(self, time_s: float, indication_kg: float) -> Pan:
+        """Take one indication of the scale. Readings must come in order of time."""
+        if self.estimate is None:
+            first = Estimate(time_s, indication_kg, 0.0, self.noise_var)
+            return replace(self, estimate=first, readings=1, suspects=(), rest_kg=indication_kg, rest_since_s=time_s)
+        ahead = self._carried(self.estimate, time_s)
+        innovation = indication_kg - self.offset_kg - ahead.mass_kg
+        variance = ahead.var_mass + self.noise_var
+        if abs(innovation) <= max(GATE_SIGMA * math.sqrt(variance), GATE_STEPS * self.resolution_kg):
+            return self._followed(ahead.corrected(innovation, variance))
+        held = tuple(s for s in self.suspects if time_s - s[0] <= SUSPECTS_KEPT_S)
+        if len(held) < SLOW_CONFIRM_READINGS - 1:
+            held = self.suspects[1 - SLOW_CONFIRM_READINGS :]
+        return replace(self, suspects=(*held, (time_s, indication_kg)))._judged()
+
+    def _followed(self, now: Estimate) -> Pan:
+        """The pan once the filter has taken an indication."""
+        readings = self.readings + 1
+        if self.path is not Path.OPEN:
+            taken = replace(self, estimate=now, suspects=(), readings=readings)
+            before_s = now.time_s if self.estimate is None else self.estimate.time_s
+            return taken._rested(before_s) if self.path is Path.HANDLED else taken
+        rushes = now.time_s - self.loosened_s <= RUSH_S
+        trend, turn = (self.trend, Turn.NONE) if rushes else self.trend.followed(now, self.resolution_kg)
+        taken = replace(self, estimate=now, trend=trend, suspects=(), readings=readings)
+        return taken._pulled(0.0) if turn is Turn.PULLED else taken
+
+    def _pulled(self, doubt_kg: float) -> Pan:
+        """The watched flow was a pull: the mass went on by its trend, and the excess is the offset."""
+        now, anchor = self.estimate, self.trend.anchor
+        if now is None or anchor is None:
+            return self
+        ahead = anchor.flowing(now.time_s)
+        u = math.hypot(self.offset_u_kg, math.sqrt(anchor.var_mass), trend_u_kg(anchor, now.time_s), doubt_kg)
+        flow = ahead.flow_kg_s if self.trend.impossible(now.flow_kg_s) else now.flow_kg_s
+        return replace(
+            self,
+            estimate=Estimate(
+                now.time_s, ahead.mass_kg, flow, self.noise_var, 0.0, max(now.var_flow, ahead.var_flow / 4.0)
+            ),
+            offset_kg=self.offset_kg + now.mass_kg - ahead.mass_kg,
+            offset_u_kg=u,
+            trend=self.trend.afresh(),
+        )
+
+    def _rested(self, before_s: float) -> Pan:
+        """Keep the mass at rest of a container that was never opened, and tell when it falls away from it.
+
+        Hands move it in jumps and drift is slow; what falls far without a jump leaves as refrigerant.
+        """
+        time_s = self.time_s or 0.0
+        if time_s - self.rest_since_s <= REST_SETTLES_S:
+            return replace(self, rest_kg=self.mass_kg)
+        forgotten = REST_FORGETS_KG_S * (time_s - before_s)
+        rest = max(self.mass_kg, self.rest_kg - forgotten)
+        leaves = rest - self.mass_kg >= max(LEAVING_KG, LEAVING_STEPS * self.resolution_kg)
+        return replace(self, rest_kg=rest, left_from_kg=rest if leaves else self.left_from_kg)
+
+    def _judged(self) -> Pan:
+        """Decide what the suspects mean, once the latest of them lie on one line for long enough."""
+        line = self._settled_line()
+        if line is None:
+            return self
+        if self.path is Path.HANDLED:
+            moved = self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
+            if self._falls_on(line):
+                return moved._rested(line.begins_s)
+            return replace(moved, rest_kg=moved.mass_kg, rest_since_s=line.middle_s, left_from_kg=None)
+        if self.path is Path.OPEN and self._continues(line):
+            return self._turned(line)
+        return self._displaced(line)
+
+    def _settled_line(self) -> Line | None:
+        """A line through the latest suspects; those of a transition before it are passed over."""
+        points = self.suspects
+        while len(points) >= SLOW_CONFIRM_READINGS:
+            span = points[-1][0] - points[0][0]
+            soon = span >= CONFIRM_S and len(points) >= CONFIRM_READINGS
+            if not soon and span < SLOW_CONFIRM_S:
+                return None
+            line = Line.through(points)
+            if line.worst_residual_kg <= STRAIGHT_STEPS * self.resolution_kg:
+                return line
+            points = points[1:]
+        return None
+
+    def _falls_on(self, line: Line) -> bool:
+        """Whether a container at rest has begun to fall: the gate hid the beginning of it, and the last digit."""
+        was = self.believed
+        if not -1e-3 <= line.flow_kg_s <= self.fastest_kg_s:
+            return False
+        slack = (GATE_STEPS + REST_HIDDEN_STEPS) * self.resolution_kg + 2.0 * math.sqrt(was.var_mass)
+        more = max(line.flow_kg_s, 0.0) * (self.suspects[0][0] - was.time_s)
+        return -slack - more <= line.at(was.time_s) - was.mass_kg <= slack
+
+    def _continues(self, line: Line) -> bool:
+        """Whether the line can be reached by a change of flow alone since the last reading that fitted."""
+        was = self.estimate
+        if was is None or not -1e-3 <= line.flow_kg_s <= self.fastest_kg_s:
+            return False
+        first_s = self.suspects[0][0]
+        more = (line.flow_kg_s - was.flow_kg_s) * (first_s - was.time_s)
+        slack = GATE_STEPS * self.resolution_kg + 2.0 * math.sqrt(was.var_mass)
+        aside = line.at(was.time_s) - self.offset_kg - was.mass_kg
+        return min(more, 0.0) - slack <= aside <= max(more, 0.0) + slack
+
+    def _adopt(self, line: Line, *, offset_kg: float, offset_u_kg: float) -> Pan:
+        """Begin anew on the line."""
+        time_s, is_open = self.suspects[-1][0], self.path is Path.OPEN
+        flow = max(line.flow_kg_s, 0.0) if is_open else 0.0
+        var_flow = (2.0 * FLOW_WALK_KG_S + FLOW_WALK_SHARE * flow) ** 2 if is_open else 0.0
+        return self._begun(
+            Estimate(time_s, line.at(time_s) - offset_kg, flow, self.noise_var, 0.0, var_flow), offset_kg, offset_u_kg
+        )
+
+    def _begun(self, estimate: Estimate, offset_kg: float, offset_u_kg: float) -> Pan:
+        return replace(
+            self,
+            estimate=estimate,
+            trend=self.trend.afresh(),
+            offset_kg=offset_kg,
+            offset_u_kg=offset_u_kg,
+            accepted_offset_kg=0.0 if offset_kg == 0.0 else self.accepted_offset_kg,
+            suspects=(),
+            readings=self.readings + len(self.suspects),
+        )
+
+    def _turned(self, line: Line) -> Pan:
+        """The flow has changed: go on from the line, and see whether so much flow can be."""
+        moved = self._adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg)
+        if moved.estimate is None or moved.estimate.time_s - self.loosened_s <= RUSH_S:
+            return moved
+        trend, turn = self.trend.followed(moved.estimate, self.resolution_kg)
+        watched = replace(moved, trend=trend)
+        return watched._pulled(0.0) if turn is Turn.PULLED else watched
+
+    def _displaced(self, line: Line, *, at_once: bool = False) -> Pan:
+        """The pan was disturbed: keep the mass, carry the flow on, and put the step into the offset.
+
+        The scale settles, and a pull may still grow: while a path is open, wait for a line that falls like the flow.
+        """
+        now, last_s = self.estimate, self.suspects[-1][0]
+        if now is None:
+            return self
+        is_open, waited = self.path is Path.OPEN, last_s - now.time_s
+        was = self._before(now) if is_open else now
+        flow = was.flow_kg_s if is_open else 0.0
+        if is_open and not at_once and not self._falls_like(line, flow, now.time_s):
+            if waited <= GROWS_S:
+                return self
+            flow = max(line.flow_kg_s, 0.0)
+        mass = self._carried(was, now.time_s).mass_kg - flow * waited
+        offset = line.at(last_s) - mass
+        u_mass = math.hypot(math.sqrt(was.var_mass), trend_u_kg(was, last_s) if is_open else 0.0)
+        if self._let_go(offset, u_mass):
+            return self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
+        u = math.hypot(self.offset_u_kg, u_mass, self.resolution_kg)
+        begun = self._adopt(line, offset_kg=offset, offset_u_kg=u)
+        var_flow = 0.0 if begun.estimate is None else begun.estimate.var_flow
+        return replace(begun, estimate=Estimate(last_s, mass, flow, self.noise_var, 0.0, var_flow))
+
+    def _falls_like(self, line: Line, flow_kg_s: float, since_s: float) -> bool:
+        """Whether the line is one of the settled scale, and falls like a flow."""
+        blind = LINE_STEPS * self.resolution_kg / max(line.span_s, CONFIRM_S) + LIKE_SHARE * flow_kg_s
+        settled = line.begins_s >= since_s + SETTLED_LAGS * self.lag_s
+        return settled and abs(line.flow_kg_s - flow_kg_s) <= blind
+
+    def _let_go(self, offset_kg: float, u_kg: float) -> bool:
+        """Whether an offset that would be left is nil: what pulled has let go, and the indication is believed again."""
+        pulled = self.offset_kg
+        if pulled == 0.0 and self.trend.anchor is None:
+            return self.trend.paused_by(offset_kg, self.suspects[-1][0], GATE_STEPS * self.resolution_kg)
+        tug = min(LET_GO_SHARE * abs(pulled), LET_GO_KG) if abs(pulled) <= TUG_KG else 0.0
+        return abs(offset_kg) <= max(GATE_STEPS * self.resolution_kg + 2.0 * u_kg, tug)

@@ -1,0 +1,166 @@
+"""A flow that cannot be: told from the trend before it, and held back until it is known what it was.
+
+A hose that begins to pull over seconds looks like flow: no reading stands out from the one before. But refrigerant does
+not come out faster than it ever did since the valve was opened, nor does it go back in. Hypotheses:
+
+* H1, flow: what the filter follows.
+* H2, a pull: the flow went on as it was, and the rest is an offset.
+
+The excess is what the indication has fallen beyond the trend of `KEPT_S` before:
+
+    E = m_r - f_r (t - t_r) - z,    u²(E) = u²(m_r) + (u(f_r) + FLOW_SHARE_U f_r)² (t - t_r)²
+
+since a flow is pulsed and cooled about its mean: it does not walk away from it as (2) in `estimate.py` would let it.
+
+| the flow | then |
+|---|---|
+| cannot be, and abs(E) > EXCESS_SIGMA u(E) | it is watched: H2 is shown, and E is in doubt |
+| watched, and E is gone | neither: it was a bump |
+| watched, and an ordinary one again for RETURNED_S | H2: -E is the offset |
+| watched for GROWS_S, and still so fast | H1: nothing pulls for so long, the flow has truly grown |
+
+A flow that pauses, or comes back to what it was, is an ordinary one: compressors cycle.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from enum import Enum
+
+from fillmark.engine.weighing.estimate import Estimate
+
+KEPT_S = 4.5
+EVERY_S = 0.9
+LEAST_KEPT = 3
+EXCESS_SIGMA = 2.0
+EXCESS_STEPS = 4.0
+GONE_SIGMA = 1.0
+GONE_STEPS = 2.0
+FASTER = 1.3
+BACKWARD_KG_S = 0.3e-3
+"""A flow above FASTER times the fastest so far and so much more, or below minus so much, is none."""
+
+FLOW_SHARE_U = 0.08
+"""Standard uncertainty of a flow's mean over seconds, as a share of it: compressor and cooling. Judged."""
+
+FORGETS_S = 60.0
+"""The fastest flow is forgotten so slowly: a compressor's cycle is shorter."""
+
+USUAL_KG_S = 1.5e-3
+"""So much may flow through an open path at any time, however long it stood still. Common practice, no source."""
+
+PAUSE_KEPT_S = 75.0
+PAUSE_SHARE = 0.3
+RETURNED_S = 1.2
+GROWS_S = 8.0
+"""A hand or a hose that comes to rest does so within this. Common practice, no source."""
+
+
+def trend_u_kg(was: Estimate, time_s: float) -> float:
+    """Standard uncertainty of what has flowed from an estimate on to `time_s`, kg."""
+    return (math.sqrt(was.var_flow) + FLOW_SHARE_U * abs(was.flow_kg_s)) * max(time_s - was.time_s, 0.0)
+
+
+def _excess(was: Estimate, now: Estimate) -> tuple[float, float]:
+    fallen = was.mass_kg - was.flow_kg_s * (now.time_s - was.time_s) - now.mass_kg
+    return fallen, math.hypot(math.sqrt(was.var_mass), trend_u_kg(was, now.time_s))
+
+
+class Turn(Enum):
+    """What a look at the trend has decided."""
+
+    NONE = "none"
+    PULLED = "pulled"
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """What the flow was lately.
+
+    Attributes:
+        kept: estimates of the last seconds, oldest first.
+        fastest_kg_s: the fastest settled flow of the last minute or so.
+        anchor: the estimate before the flow became one that cannot be; None while it is an ordinary one.
+        watched_s: since when; `ordinary_s`: since when it is an ordinary one again.
+        excess_kg: how far the indication has fallen below the anchor's trend.
+        pause_kg: the deepest excess of a flow that slowed down, at `paused_s`.
+    """
+
+    kept: tuple[Estimate, ...] = ()
+    fastest_kg_s: float = 0.0
+    anchor: Estimate | None = None
+    watched_s: float = 0.0
+    ordinary_s: float | None = None
+    excess_kg: float = 0.0
+    pause_kg: float = 0.0
+    paused_s: float = -math.inf
+
+    @property
+    def settled(self) -> Estimate | None:
+        """The oldest estimate kept; None where the flow is too young to have a trend."""
+        return self.kept[0] if len(self.kept) >= LEAST_KEPT else None
+
+    def impossible(self, flow_kg_s: float) -> bool:
+        """Whether a flow is faster than any before, or backward."""
+        return flow_kg_s > FASTER * max(self.fastest_kg_s, USUAL_KG_S) + BACKWARD_KG_S or flow_kg_s < -BACKWARD_KG_S
+
+    def followed(self, now: Estimate, resolution_kg: float) -> tuple[Trend, Turn]:
+        """The trend after one more estimate of the filter."""
+        if self.anchor is not None:
+            return self._watched(self.anchor, now, resolution_kg)
+        if len(self.kept) >= LEAST_KEPT and self.impossible(now.flow_kg_s):
+            excess, u = _excess(self.kept[0], now)
+            if abs(excess) > max(EXCESS_SIGMA * u, EXCESS_STEPS * resolution_kg):
+                watched = replace(self, kept=(), anchor=self.kept[0], watched_s=now.time_s, ordinary_s=None)
+                return replace(watched, excess_kg=excess), Turn.NONE
+            return self, Turn.NONE
+        return self._kept_up(now), Turn.NONE
+
+    def _kept_up(self, now: Estimate) -> Trend:
+        kept = self.kept
+        if kept and now.time_s - kept[-1].time_s < EVERY_S:
+            return self
+        while len(kept) > LEAST_KEPT and now.time_s - kept[0].time_s > KEPT_S:
+            kept = kept[1:]
+        if not kept:
+            return replace(self, kept=(now,))
+        settled = kept[0].flow_kg_s
+        excess, _ = _excess(kept[0], now)
+        deeper = excess < self.pause_kg or now.time_s - self.paused_s > PAUSE_KEPT_S
+        pause, paused_s = (excess, now.time_s) if deeper else (self.pause_kg, self.paused_s)
+        forgotten = (self.fastest_kg_s - settled) * math.exp((kept[-1].time_s - now.time_s) / FORGETS_S)
+        return replace(
+            self,
+            kept=(*kept, now),
+            fastest_kg_s=max(settled, settled + forgotten),
+            pause_kg=pause,
+            paused_s=paused_s,
+        )
+
+    def paused_by(self, step_kg: float, time_s: float, slack_kg: float) -> bool:
+        """Whether a step down undoes a pause of the flow: then something leant on the pan, and has let go."""
+        recent = self.pause_kg <= -2.0 * slack_kg / 3.0 and time_s - self.paused_s <= PAUSE_KEPT_S
+        return recent and step_kg < 0.0 and abs(step_kg - self.pause_kg) <= max(slack_kg, PAUSE_SHARE * abs(step_kg))
+
+    def _watched(self, anchor: Estimate, now: Estimate, resolution_kg: float) -> tuple[Trend, Turn]:
+        excess, u = _excess(anchor, now)
+        ordinary = not self.impossible(now.flow_kg_s)
+        if ordinary and abs(excess) <= max(GONE_SIGMA * u, GONE_STEPS * resolution_kg):
+            return self.afresh(), Turn.NONE
+        since = now.time_s if self.ordinary_s is None else self.ordinary_s
+        seen = replace(self, ordinary_s=since if ordinary else None, excess_kg=excess)
+        if ordinary and now.time_s - since >= RETURNED_S:
+            return seen, Turn.PULLED
+        if now.time_s - self.watched_s <= GROWS_S:
+            return seen, Turn.NONE
+        if now.flow_kg_s < 0.0:
+            return seen, Turn.PULLED
+        return replace(self.afresh(), fastest_kg_s=now.flow_kg_s), Turn.NONE
+
+    def afresh(self) -> Trend:
+        """A trend that begins anew, for a flow that it knows."""
+        return replace(self, kept=(), anchor=None, ordinary_s=None, excess_kg=0.0)
+
+
+NO_TREND = Trend()
