@@ -26,7 +26,7 @@ from fillmark_agent.bluetooth.inbox import Arrival, Inbox
 from fillmark_agent.bluetooth.life import Life, Phase, Trouble, trouble_of
 from fillmark_agent.bluetooth.poller import poll
 from fillmark_agent.bluetooth.radio import RADIO_ERRORS, Radio
-from fillmark_agent.bluetooth.source import Decode, Source, resolve
+from fillmark_agent.bluetooth.source import Decode, Source, read_or_none, resolve
 from fillmark_agent.bluetooth.table import BluetoothTable
 from fillmark_agent.cancellation import heed_cancellation
 from fillmark_agent.device import DeviceInfo, DeviceNotFoundError, LinkLostError, Pack, Sample, Sleep
@@ -190,8 +190,8 @@ class BluetoothDevice:
         return keep
 
     async def _introduce(self, client: BleakClient) -> None:
-        if (battery := client.services.get_characteristic(_BATTERY)) is not None and "read" in battery.properties:
-            level = sig.battery_level(bytes(await client.read_gatt_char(battery)))
+        if (payload := await read_or_none(client, _BATTERY)) is not None:
+            level = sig.battery_level(payload)
             if isinstance(level, Measurement):
                 self._info = replace(self._info, battery_percent=level.value)
                 self._tell("battery", level.value, level.unit)
@@ -199,8 +199,8 @@ class BluetoothDevice:
             return
         said = []
         for number, what in sig.DEVICE_INFORMATION.items():
-            if (text := client.services.get_characteristic(full_uuid(f"{number:04x}"))) is not None:
-                said.append(f"{what} {sig.text(bytes(await client.read_gatt_char(text)))}")
+            if (payload := await read_or_none(client, full_uuid(f"{number:04x}"))) is not None:
+                said.append(f"{what} {sig.text(payload)}")
         self._introduced = True
         if said:
             _LOG.info("%s: %s", self._table.name, ", ".join(said))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from bleak import BleakClient
 from bleak.backends.characteristic import BleakGATTCharacteristic
-from bleak.exc import BleakCharacteristicNotFoundError
+from bleak.exc import BleakCharacteristicNotFoundError, BleakError
 
 from fillmark_agent.bluetooth import presentation, sig
 from fillmark_agent.bluetooth.identity import full_uuid, sig_number
@@ -75,3 +75,20 @@ async def describe(
     if descriptor is None:
         return None
     return presentation.parse(bytes(await client.read_gatt_descriptor(descriptor.handle)))
+
+
+async def read_or_none(client: BleakClient, uuid: str) -> bytes | None:
+    """A value that is good to have: None where the device has none, or does not let us read it.
+
+    Raises:
+        BleakError: the link failed.
+    """
+    characteristic = client.services.get_characteristic(uuid)
+    if characteristic is None or "read" not in characteristic.properties:
+        return None
+    try:
+        return bytes(await client.read_gatt_char(characteristic))
+    except BleakError:
+        if not client.is_connected:
+            raise
+        return None

@@ -11,7 +11,7 @@ from bleak.backends.characteristic import BleakGATTCharacteristic
 from fillmark_agent.bluetooth import sig
 from fillmark_agent.bluetooth.identity import full_uuid, sig_number
 from fillmark_agent.bluetooth.presentation import Presentation
-from fillmark_agent.bluetooth.source import describe
+from fillmark_agent.bluetooth.source import describe, read_or_none
 from fillmark_agent.edge.outcome import Fault, Measurement
 from fillmark_agent.edge.units import to_inside
 
@@ -66,11 +66,10 @@ async def survey(client: BleakClient) -> Survey:
     """
     said, battery = [], None
     for number, what in sig.DEVICE_INFORMATION.items():
-        if (one := client.services.get_characteristic(full_uuid(f"{number:04x}"))) is not None:
-            said.append((what, sig.text(bytes(await client.read_gatt_char(one)))))
-    level = client.services.get_characteristic(full_uuid(f"{sig.BATTERY_LEVEL:04x}"))
-    if level is not None and "read" in level.properties:
-        outcome = sig.battery_level(bytes(await client.read_gatt_char(level)))
+        if (payload := await read_or_none(client, full_uuid(f"{number:04x}"))) is not None:
+            said.append((what, sig.text(payload)))
+    if (payload := await read_or_none(client, full_uuid(f"{sig.BATTERY_LEVEL:04x}"))) is not None:
+        outcome = sig.battery_level(payload)
         battery = outcome.value if isinstance(outcome, Measurement) else None
     return Survey(tuple(said), battery, tuple([await _offer(client, one) for one in _candidates(client)]))
 
@@ -101,8 +100,8 @@ async def _offer(client: BleakClient, one: BleakGATTCharacteristic) -> Offer:
 
 
 async def _scale_step(client: BleakClient) -> float | None:
-    feature = client.services.get_characteristic(full_uuid(f"{sig.WEIGHT_FEATURE:04x}"))
-    if feature is None:
+    payload = await read_or_none(client, full_uuid(f"{sig.WEIGHT_FEATURE:04x}"))
+    if payload is None:
         return None
-    features = sig.weight_features(bytes(await client.read_gatt_char(feature)))
+    features = sig.weight_features(payload)
     return None if isinstance(features, Fault) else features.resolution_kg

@@ -52,15 +52,21 @@ class Peripheral:
     def __init__(self, air: Air, card: Card, services: Sequence[gatt.Service]) -> None:
         self.air = air
         self.card = card
-        self.battery_percent = card.battery_percent
+        self.battery_percent: int | None = card.battery_percent
         self.device, _ = air.station(card.name, card.address)
         self.device.add_services(
             [
                 *services,
-                BatteryService(lambda _: self.battery_percent),
+                BatteryService(self._battery),
                 DeviceInformationService("Invented Instruments", card.name, "0001", firmware_revision="1.0"),
             ]
         )
+
+    def _battery(self, _: object) -> int:
+        """The level, which a device may keep from strangers."""
+        if self.battery_percent is None:
+            raise att.ATT_Error(att.ErrorCode.INSUFFICIENT_AUTHENTICATION)
+        return self.battery_percent
 
     async def power_on(self) -> None:
         """Switch on and advertise."""

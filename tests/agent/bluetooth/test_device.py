@@ -123,3 +123,14 @@ async def test_a_channel_that_nothing_describes_is_an_event_and_the_others_go_on
     (fault,) = log.values("other/mass/fault")
     assert str(fault).startswith("unreadable: ")
     assert log.values("other/mass") == []
+
+
+async def test_a_device_that_keeps_its_battery_to_itself_is_read_all_the_same(
+    scale: Scale, scale_table: Table, driver: MakeDriver, running: Run, until: Until
+) -> None:
+    scale.battery_percent = None
+    async with running(driver(scale_table)) as log:
+        await until(lambda: scale.subscribed(scale.mass))
+        await scale.weigh(1.0)
+        await until(lambda: log.values("scale/mass") == [1.0])
+    assert log.values("scale/battery") == []

@@ -1,0 +1,171 @@
+"""What a Bluetooth notification costs through agent and service, beside a bare callback of bleak.
+
+`python tests/benchmarks/notification_cost.py [seconds]`. Both run in one process, over the same peripheral and the same
+stack in memory, at 1,000 notifications a second:
+
+* the yardstick is a callback of bleak that counts;
+* the other is the whole way: driver, edge, spool on disk, uplink, service with its log on disk and an open job.
+
+Reported are the processor's time for each notification and its ratio, how late the last value is in the log, and how
+memory grows from the second quarter of the run to the last. The ratio can be compared between machines.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import gc
+import logging
+import sys
+import tempfile
+import time
+import tracemalloc
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import httpx
+from bleak import BleakClient, BleakScanner
+
+from fillmark.api.app import create_app
+from fillmark.api.settings import Settings
+from fillmark.wire.clock import Clock
+from fillmark_agent.bluetooth.device import BluetoothDevice
+from fillmark_agent.bluetooth.radio import NoCare, Radio
+from fillmark_agent.bluetooth.table import BluetoothTable
+from fillmark_agent.config_file import parse
+from fillmark_agent.run import run
+from fillmark_sim.bluetooth.adapter import Adapter
+from fillmark_sim.bluetooth.air import Air
+from fillmark_sim.bluetooth.instruments import Probe
+from fillmark_sim.bluetooth.peripheral import Card
+
+RATE_HZ = 1000
+SECONDS = 20
+BURST = 10
+WARM_UP_S = 1.0
+ADDRESS = "F0:00:00:00:02:01"
+OPEN = {
+    "circuit": {"refrigerant": "R-134a", "charge_min": "480 g", "charge_max": "520 g", "volume": "2.4 L"},
+    "aim": "mid", "hose": {"length": "1.8 m", "bore": "4.8 mm"}, "scale": {"resolution": "1 g", "class": "III"},
+}  # fmt: skip
+TABLE = '[[devices]]\ndriver = "simulated"\nname = "unused"\nscenario = "harvester-clean"\n[log]\nlevel = "error"\n'
+GROWTH_BELOW_MB = 4.0
+LAG_BELOW_S = 2.0
+
+
+@dataclass
+class Rig:
+    """The probe, and the adapter that hears it."""
+
+    adapter: Adapter = field(default_factory=lambda: Adapter(Air()))
+    probe: Probe = field(init=False)
+
+    async def begin(self) -> None:
+        """Switch on."""
+        self.probe = Probe(self.adapter.air, Card("PROBE", ADDRESS, (0x181A,)))
+        await self.adapter.power_on()
+        await self.probe.power_on()
+
+    async def subscribed(self) -> None:
+        """Wait for a subscriber."""
+        while not self.probe.subscribed(self.probe.pressure):  # noqa: ASYNC110 - the peripheral has no event for it
+            await asyncio.sleep(0.01)
+
+    async def send(self, seconds: float, heap: list[float] | None = None) -> float:
+        """Send at the rate; returns the processor's seconds for each notification. Notes the heap, MB, as it goes."""
+        begun, used = time.perf_counter(), time.process_time()
+        count = round(RATE_HZ * seconds)
+        for number in range(count):
+            await self.probe.press(200_000.0 + number / 10)
+            if number % BURST == 0:
+                await asyncio.sleep(max(0.0, begun + number / RATE_HZ - time.perf_counter()))
+            if heap is not None and number % (count // 40) == 0:
+                gc.collect()
+                heap.append(tracemalloc.get_traced_memory()[0] / 1e6)
+        return (time.process_time() - used) / count
+
+
+async def bare(seconds: float) -> float:
+    """The yardstick."""
+    rig, seen = Rig(), 0
+    await rig.begin()
+
+    def count(*_: object) -> None:
+        nonlocal seen
+        seen += 1
+
+    found = await BleakScanner.find_device_by_address(ADDRESS, backend=rig.adapter.scanner)
+    if found is None:
+        raise RuntimeError("the probe was not heard")
+    async with BleakClient(found, backend=rig.adapter.client) as client:
+        await client.start_notify("2a6d", count)
+        cost_s = await rig.send(seconds)
+        while seen < RATE_HZ * seconds:  # noqa: ASYNC110 - the callback only counts
+            await asyncio.sleep(0.001)
+    return cost_s
+
+
+async def whole(folder: Path, seconds: float, heap: list[float] | None) -> tuple[float, float, int]:
+    """The whole way: seconds for each notification, lag of the last value, values in the log."""
+    rig, clock, stop = Rig(), Clock(), asyncio.Event()
+    await rig.begin()
+    app = create_app(Settings(database=folder / "log.sqlite", warm_up=False), clock=clock)
+    transport = httpx.ASGITransport(app=app)
+    channel = {"channel": "low/pressure", "characteristic": "2a6d"}
+    table = {"driver": "bluetooth", "name": "low", "address": ADDRESS, "channels": [channel]}
+    device = BluetoothDevice(
+        BluetoothTable.model_validate(table), clock, Radio(rig.adapter.scanner, rig.adapter.client, NoCare())
+    )
+    config = parse(TABLE, folder / "bay.toml", {})
+    async with (
+        app.router.lifespan_context(app),
+        httpx.AsyncClient(transport=transport, base_url="http://localhost", timeout=60.0) as http,
+    ):
+        (await http.post("/v1/jobs?bay=bay-1", json=OPEN)).raise_for_status()
+        agent = asyncio.create_task(run(config, clock=clock, stop=stop, devices=[device], transport=transport))
+        await rig.subscribed()
+        cost_s = await rig.send(seconds, heap)
+        ended = time.perf_counter()
+        await arrived(http, 200_000.0 + (round(RATE_HZ * seconds) - 1) / 10)
+        lag_s = time.perf_counter() - ended
+        stop.set()
+        status = await agent
+        return cost_s, lag_s, status.sent.accepted
+
+
+async def arrived(http: httpx.AsyncClient, last_pa: float) -> None:
+    """Wait until the service shows the last value, and has it on the disk."""
+    while True:
+        view = (await http.get("/v1/jobs/bay-1.1")).json()
+        health = (await http.get("/health")).json()
+        shown = view["readings"].get("low/pressure", {}).get("value")
+        if shown is not None and abs(shown - last_pa) < 0.01 and health["durable_position"] >= view["position"]:
+            return
+        await asyncio.sleep(0.01)
+
+
+async def measure(seconds: float) -> int:
+    """Run both and print."""
+    logging.disable(logging.WARNING)
+    with tempfile.TemporaryDirectory() as folder:
+        await whole(Path(folder), WARM_UP_S, None)  # loads the fluids' properties
+    yardstick_s = await bare(seconds)
+    with tempfile.TemporaryDirectory() as folder:
+        cost_s, lag_s, count = await whole(Path(folder), seconds, None)
+    heap: list[float] = []
+    tracemalloc.start()
+    with tempfile.TemporaryDirectory() as folder:
+        await whole(Path(folder), seconds, heap)
+    tracemalloc.stop()
+    quarter = len(heap) // 4
+    growth_mb = max(heap[-quarter:]) - max(heap[quarter : 2 * quarter])
+    sys.stdout.write(
+        f"{count} readings in the log at {RATE_HZ}/s: {cost_s * 1e6:.0f} µs of processor a notification, bare callback "
+        f"{yardstick_s * 1e6:.0f} µs, ratio {cost_s / yardstick_s:.2f}\n"
+        f"last value in the log after {lag_s:.2f} s\n"
+        f"heap {heap[quarter]:.1f} MB after a quarter, growth from then on {growth_mb:+.2f} MB\n"
+    )
+    return 0 if growth_mb < GROWTH_BELOW_MB and lag_s < LAG_BELOW_S else 1
+
+
+if __name__ == "__main__":
+    raise SystemExit(asyncio.run(measure(float(sys.argv[1]) if len(sys.argv) > 1 else SECONDS)))
