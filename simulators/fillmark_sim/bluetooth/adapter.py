@@ -97,11 +97,11 @@ class _Scanner(BaseBleakScanner):
         **__: object,
     ) -> None:
         super().__init__(detection_callback, service_uuids)
-        self._last: dict[str, bytes] = {}
+        self._reported: set[tuple[str, bytes]] = set()
 
     async def start(self) -> None:
         self.seen_devices = {}
-        self._last = {}
+        self._reported = set()
         self.adapter.scans += 1
         self.adapter.searching = True
         self.adapter.central.on(Device.EVENT_ADVERTISEMENT, self._hear)
@@ -114,10 +114,10 @@ class _Scanner(BaseBleakScanner):
 
     def _hear(self, advertisement: Advertisement) -> None:
         identifier = self.adapter.air.identifier(advertisement.address)
-        data = bytes(advertisement.data)
-        if self.adapter.air.deduplicates and self._last.get(identifier) == data:
+        report = (identifier, bytes(advertisement.data))
+        if self.adapter.air.deduplicates and report in self._reported:
             return
-        self._last[identifier] = data
+        self._reported.add(report)
         found = heard(advertisement)
         device = self.create_or_update_device(identifier, identifier, found.local_name, advertisement.address, found)
         if self.is_allowed_uuid(found.service_uuids):

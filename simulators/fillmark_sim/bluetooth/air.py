@@ -19,7 +19,7 @@ class Air(LocalLink):
 
     Attributes:
         muffled: addresses whose data is lost although their link stands: silence that nobody reports.
-        deduplicates: the adapter reports an advertisement only when its data changes, as some systems do.
+        deduplicates: the adapter reports the same advertisement once in a search, as some systems do.
         names_by_uuid: the adapter shows identifiers of its own instead of addresses, as macOS does.
     """
 
