@@ -157,7 +157,7 @@ def until(true: Callable[[], bool], within_s: float = AMPLE_S) -> None:
         time.sleep(0.05)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")  # while it lives its event loop counts as running, and no asynchronous test can run
 def browser() -> Iterator[Browser]:
     if CHROMIUM is None:
         pytest.skip("chromium is not installed; the page is tried in it where it is")
