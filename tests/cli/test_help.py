@@ -25,7 +25,7 @@ ABOUT = {
     "replay": "Replay a recorded stream as fast as possible",
     "simulate": "Simulate a charge or a visit and record it, with the truth beside it.",
     "stock": "Show what is left in each container across jobs, or sum up a year by refrigerant.",
-    "watch": "Watch the mass go in.",
+    "watch": "Watch a job on the whole terminal.",
 }
 HEAVY = {"CoolProp", "fastapi", "uvicorn", "pydantic", "pint", "httpx", "aiosqlite", "fillmark_sim"}
 

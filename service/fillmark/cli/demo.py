@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 STARTED_WITHIN_S = 30.0
 STOPPED_WITHIN_S = 6.0
 FOLLOWED_BY_S = 3.0
-GRACE_S, LARGEST_LAG_S = 0.3, 8.0
+GRACE_S, LARGEST_LAG_S = 0.4, 8.0
 ONE_CHARGE, ONE_CHARGE_SPEED = "harvester-clean", 5.0
 WHOLE_JOB, WHOLE_JOB_SPEED = "refrigerated-van-whole-job", 20.0
 CONFIG = """\
@@ -121,12 +121,13 @@ def _show(client: httpx.Client, agent: subprocess.Popen[bytes], *, quiet: bool, 
     import httpx
     from rich.console import Console
 
-    from fillmark.cli.watch import follow_job, panel
+    from fillmark.cli.watch import panel
+    from fillmark.cli.watch_follow import Follower, show
 
     try:
         job = _wait_for_job(client, agent)
         if not quiet:
-            follow_job(client, job)
+            show(Follower(client, job=job))
         view = _wait_until_closed(client, job, agent) if until_closed or quiet else client.get(f"/v1/jobs/{job}").json()
         Console().print(panel(view))
         if not until_closed:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import time
-from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -16,7 +13,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 View = dict[str, Any]
-RETRY_S = 1.0
+BAR_CELLS = 80
 STRANGER = "give the address of a Fillmark service with --service"
 
 
@@ -26,7 +23,7 @@ def watch(
     job: Annotated[str, typer.Option(help="A certain job.")] = "",
     once: Annotated[bool, typer.Option(help="Print the present state and stop.")] = False,
 ) -> None:
-    """Watch the mass go in. Ctrl-C stops watching and nothing else."""
+    """Watch a job on the whole terminal. Ctrl-C stops watching and nothing else."""
     import httpx
 
     # The service is on this machine or in this workshop: a proxy meant for the web must not come between.
@@ -36,82 +33,23 @@ def watch(
             if once:
                 _print_once(client, bay, job)
             else:
-                follow(client, bay, job)
+                from fillmark.cli.watch_follow import Follower, show
+
+                show(Follower(client, bay, job))
     except KeyboardInterrupt:
         raise typer.Exit from None
     except (httpx.InvalidURL, httpx.UnsupportedProtocol) as error:
         fail(f"--service {service!r} is no address ({error}); give one such as http://127.0.0.1:8000")
 
 
-def follow(client: httpx.Client, bay: str, job: str) -> None:
-    """Show job after job until interrupted, through restarts of the service."""
-    import httpx
-    from rich.live import Live
-    from rich.text import Text
-
-    with Live(Text("looking for an open job …"), auto_refresh=False, screen=False) as live:
-        lost_since: float | None = None
-        while True:
-            try:
-                for view in _views(client, bay, job):
-                    lost_since = None
-                    live.update(panel(view), refresh=True)
-                live.update(Text("no job is open; waiting …"), refresh=True)
-            except httpx.UnsupportedProtocol:
-                raise
-            except (httpx.HTTPError, ValueError, KeyError, TypeError):
-                lost_since = lost_since or time.monotonic()
-                silent = time.monotonic() - lost_since
-                live.update(Text(f"no connection to the service since {silent:.0f} s", "bold red"), refresh=True)
-            time.sleep(RETRY_S)
-
-
-def _views(client: httpx.Client, bay: str, job: str) -> Iterator[View]:
-    """States of the job as they come; ends when there is no open job or when the job is closed."""
-    job = job or _open_job(client, bay)
-    if job:
-        yield from states(client, job)
-
-
-def states(client: httpx.Client, job: str) -> Iterator[View]:
-    """States of one job as they come, until it is closed or the connection ends."""
-    with client.stream("GET", f"/v1/jobs/{job}/stream") as response:
-        response.raise_for_status()
-        event = ""
-        for line in response.iter_lines():
-            name, _, value = line.partition(":")
-            if name == "event":
-                event = value.strip()
-            elif name == "data" and event == "state":
-                view: View = json.loads(value)
-                yield view
-                if view["closed_at"] is not None:
-                    return
-
-
-def follow_job(client: httpx.Client, job: str) -> None:
-    """Show one job live until it is closed."""
-    from rich.live import Live
-    from rich.text import Text
-
-    with Live(Text(""), auto_refresh=False, transient=True) as live:
-        for view in states(client, job):
-            live.update(panel(view), refresh=True)
-
-
-def _open_job(client: httpx.Client, bay: str) -> str:
-    answer = client.get("/v1/jobs", params={"open": "true"} | ({"bay": bay} if bay else {}))
-    answer.raise_for_status()
-    jobs = answer.json()["jobs"]
-    return str(jobs[0]["job"]) if jobs else ""
-
-
 def _print_once(client: httpx.Client, bay: str, job: str) -> None:
     import httpx
     from rich.console import Console
 
+    from fillmark.cli.watch_follow import open_job
+
     try:
-        job = job or _open_job(client, bay)
+        job = job or open_job(client, bay)
         if not job:
             typer.echo("no job is open")
             return
@@ -146,12 +84,14 @@ def panel(view: View) -> RenderableType:
 def _mass(view: View) -> list[RenderableType]:
     from rich.text import Text
 
+    from fillmark.cli.watch_screen import bar
+
     live = view["mass_live"]
     age = "no reading yet" if view["mass_at"] is None else f"{max(view['now'] - view['mass_at'], 0.0):.1f} s old"
     head = Text()
     head.append(f"{view['charged_kg'] * 1e3:7.1f} g", "bold" if live else "dim strike")
     head.append(f"  ± {2 * view['charged_u_kg'] * 1e3:.1f} g (k = 2)   {age}", "" if live else "dim")
-    return [head, _bar(view), _rates(view)]
+    return [head, bar(view, BAR_CELLS), _rates(view)]
 
 
 def _step(view: View) -> list[RenderableType]:
@@ -170,25 +110,6 @@ def _hints(view: View) -> list[RenderableType]:
     from rich.text import Text
 
     return [Text(f"hint: {line}", "italic") for line in view["hints"]]
-
-
-def _bar(view: View) -> RenderableType:
-    from rich.text import Text
-
-    width = 80
-    least, most, aim = view["charge_min_kg"], view["charge_max_kg"], view["aim_kg"]
-    scale = width / (most * 1.1)
-    text = Text()
-    for cell in range(width):
-        kg = (cell + 0.5) / scale
-        inside = kg <= view["charged_kg"]
-        window = least <= kg <= most
-        sign = "█" if inside else "▒" if window else "·"
-        if abs(kg - aim) < 0.5 / scale:
-            sign = "┃"
-        text.append(sign, "red" if inside and kg > most else "green" if window else "")
-    text.append(f"\nwindow {least * 1e3:.0f} to {most * 1e3:.0f} g, aim {aim * 1e3:.0f} g")
-    return text
 
 
 def _rates(view: View) -> RenderableType:
@@ -217,8 +138,10 @@ def _points(view: View) -> list[RenderableType]:
 def _details(view: View) -> list[RenderableType]:
     from rich.text import Text
 
+    from fillmark.cli.watch_screen import value
+
     readings = "   ".join(
-        f"{channel} {_value(reading)}{'' if reading['live'] else ' (stale)'}"
+        f"{channel} {value(reading)}{'' if reading['live'] else ' (stale)'}"
         for channel, reading in view["readings"].items()
         if reading["unit"] in {"Pa", "Cel"}
     )
@@ -228,9 +151,3 @@ def _details(view: View) -> list[RenderableType]:
         for row in view["containers"]
     )
     return [Text(line, "dim") for line in (containers, readings) if line]
-
-
-def _value(reading: View) -> str:
-    if reading["unit"] == "Pa":
-        return f"{reading['value'] / 1e5:.2f} bar"
-    return f"{reading['value']:.1f} °C"

@@ -56,7 +56,7 @@ export function showMoment(view, moment) {
   const section = byId("mass");
   section.dataset.stale = String(stale);
   byId("figures").dataset.stale = String(stale);
-  byId("window").dataset.stale = String(stale);
+  for (const id of ["window", "beside-can", "containers", "sure-rows"]) byId(id).dataset.stale = String(stale);
   const silent = moment.ageS === null ? t("not live") : t("silent since {span}", { span: format.span(Math.floor(moment.ageS)) });
   const fresh = closed ? t("last mass of the job") : format.age(moment.ageS);
   put(byId("mass-age"), view.mass_at === null ? t("scale not heard yet") : stale ? silent : fresh);

@@ -76,7 +76,7 @@ export function key(point) {
 export function headline(point, view) {
   const [, first, rest] = /^(.*?)[:.] (.*)$/s.exec(point.text) ?? [];
   if (point.id === "reading-stale" && rest) return spokenCall(first, rest);
-  if (point.id !== "close-valve-now") return spokenCall(point.what.split(";")[0].replace(/\.$/, ""), point.text);
+  if (point.id !== "close-valve-now") return spokenCall(point.what, point.text);
   const detail = t("{flow} flow. Shut now, it lands at {lands}; the aim is {aim}.", {
     flow: flow(view.flow_kg_s), lands: mass(view.lands_if_shut_kg), aim: mass(view.aim_kg),
   });
@@ -89,7 +89,7 @@ export function headline(point, view) {
  */
 function spokenCall(word, detail) {
   const { text, own } = said(detail);
-  return { word: saidText(word), detail: text, own };
+  return { word: saidText(word).split(";")[0].replace(/\.$/, ""), detail: text, own };
 }
 
 /**
