@@ -93,6 +93,15 @@ def test_a_step_shows_its_own_number_and_a_dash_where_nothing_speaks(views: list
     assert "not live" in drawn(heard)
 
 
+def test_between_two_steps_the_last_verdict_stands_and_no_old_mass(views: list[View]) -> None:
+    report = {"verdict": "empty", "measured": ["399 g recovered"], "next": [], "numbers": {}}
+    done = {"recovery": {"began": 1.0, "skipped": False, "report": report}}
+    text = drawn({**views[0], "step": None, "steps": done, "containers": [], "active": []})
+    assert "Recovery: done" in text
+    assert "399 g recovered" in text
+    assert "window" not in text
+
+
 def test_digits_are_as_high_as_each_other_and_tell_apart() -> None:
     forms = {sign: tuple(large(sign)) for sign in "0123456789-."}
     assert {len(rows) for rows in forms.values()} == {HEIGHT}

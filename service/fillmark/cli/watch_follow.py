@@ -72,6 +72,9 @@ class Follower:
                 time.sleep(0.0 if self.seen.over else RETRY_S)
         except httpx.UnsupportedProtocol as error:  # the address is none: waiting makes no difference
             self.seen.problem, self.seen.over = error, True
+        except Exception:
+            if not self.seen.over:  # else the client was closed under a stream that nobody looks at any more
+                raise
 
     def _once(self) -> None:
         try:
@@ -128,8 +131,11 @@ def open_job(client: httpx.Client, bay: str) -> str:
 def show(follower: Follower) -> None:
     """The whole terminal, until the job is over or the person interrupts."""
     with Live(auto_refresh=False, screen=True, transient=True) as live:
-        while not follower.seen.over:
-            live.update(follower.render(live.console.width), refresh=True)
-            time.sleep(REFRESH_S)
+        try:
+            while not follower.seen.over:
+                live.update(follower.render(live.console.width), refresh=True)
+                time.sleep(REFRESH_S)
+        finally:
+            follower.seen.over = True
     if follower.seen.problem is not None:
         raise follower.seen.problem

@@ -68,6 +68,19 @@ def weighs(view: View) -> bool:
     return view["step"] in {None, "charging"}
 
 
+def between(view: View) -> str | None:
+    """Between two steps the one whose report is shown; None where the mass is what matters, as on the page."""
+    done = [(record["began"], step) for step, record in view["steps"].items() if not record["skipped"]]
+    last = max(done)[1] if done else "charging"
+    if view["step"] is not None or last == "charging":
+        return None
+    if view["closed_at"] is not None:
+        charging = view["steps"].get("charging")
+        return None if charging and not charging["skipped"] else last
+    feeds = any(row["mounted"] and row["use"] != "recovery" for row in view["containers"])
+    return None if feeds and last != "performance_test" else last
+
+
 def _head(view: View, heard: Heard) -> Text:
     step = "closed" if view["closed_at"] is not None else named(view["step"] or "no step")
     line = Text(f" FILLMARK  {view['job']} · {view['refrigerant']} · {step}   ", "bold")
@@ -91,24 +104,35 @@ def _call(view: View, heard: Heard) -> Panel:
 
 
 def _quiet(view: View, heard: Heard) -> str:
+    """What to say where nothing presses: the first of these that holds."""
     if view["closed_at"] is not None:
         return "Job closed."
     if not weighs(view):
         report = view["steps"][view["step"]]["report"] or {}
         return next(iter(report.get("next", ())), f"{named(view['step'])} in progress.")
-    if view["mounted"] is None:
-        return "No container on the scale."
-    if not mass_live(view, heard):
-        return "The scale is silent. The mass shown is old."
-    if view["call_in_s"] is None:
-        return "Nothing flows." if (view["flow_kg_s"] or 0.0) < 0.5e-3 else "It flows, but no valve is down as open."
-    left = max(view["call_in_s"] - heard.state_s, 0.0)
+    said = (
+        (between(view) is not None, "No step in progress: begin the next one, or close the job."),
+        (view["mounted"] is None, "No container on the scale."),
+        (not mass_live(view, heard), "The scale is silent. The mass shown is old."),
+        (view["call_in_s"] is not None, _countdown(view, heard)),
+        ((view["flow_kg_s"] or 0.0) < 0.5e-3, "Nothing flows."),
+    )
+    return next((text for holds, text in said if holds), "It flows, but no valve is down as open.")
+
+
+def _countdown(view: View, heard: Heard) -> str:
+    left = max((view["call_in_s"] or 0.0) - heard.state_s, 0.0)
     return f"Hand on the valve: {left:.0f} s" if left <= SOON_S else f"Close in {left:.0f} s at the present flow."
 
 
 def _middle(view: View, heard: Heard, course: Sequence[float], width: int) -> RenderableType:
     if not weighs(view):
         return _step(view, heard, course, width)
+    if (last := between(view)) is not None:
+        report = view["steps"][last]["report"] or {}
+        verdict = str(report.get("verdict") or "no verdict").replace("_", " ")
+        measured = [Text(f"· {line}") for line in report.get("measured", ())]
+        return Group(Text(f"{named(last)}: done"), Text(verdict, "bold underline"), *measured)
     live = mass_live(view, heard) or view["closed_at"] is not None
     known = view["mass_at"] is not None
     digits = large(f"{view['charged_kg'] * 1e3:.0f}" if known else "-")
