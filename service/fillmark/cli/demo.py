@@ -25,9 +25,9 @@ if TYPE_CHECKING:
 STARTED_WITHIN_S = 30.0
 STOPPED_WITHIN_S = 6.0
 FOLLOWED_BY_S = 3.0
-GRACE_S, LARGEST_LAG_S = 0.4, 8.0
+GRACE_S, LARGEST_LAG_S = 0.15, 3.0
 ONE_CHARGE, ONE_CHARGE_SPEED = "harvester-clean", 5.0
-WHOLE_JOB, WHOLE_JOB_SPEED = "refrigerated-van-whole-job", 20.0
+WHOLE_JOB, WHOLE_JOB_SPEED = "refrigerated-van-whole-job", 15.0
 CONFIG = """\
 [service]
 url = {url}
@@ -54,7 +54,7 @@ def demo(
         bool, typer.Option("--whole-job", help="A whole visit, from recovery to the performance test.")
     ] = False,
     speed: Annotated[
-        float | None, typer.Option(min=0.1, max=100.0, help="How many times faster than life: 5, a whole job 20.")
+        float | None, typer.Option(min=0.1, max=100.0, help="How many times faster than life: 5, a whole job 15.")
     ] = None,
     seed: Annotated[int, typer.Option(help="Decides all scatter.")] = 7,
     bluetooth: Annotated[
@@ -101,7 +101,8 @@ def _grace_s(speed: float) -> float:
     """How much later the service's fast time begins, real seconds.
 
     A reading that takes a tenth of a second to arrive would be seconds old in a time faster than life, and be called
-    stale. So the service's time lags by so much, and stays within what the service allows a reading to be ahead.
+    stale. So the service's time lags a little: no more, because it carries the mass on by the age of the last reading,
+    and with an age too small the close call comes late.
     """
     return min(GRACE_S, LARGEST_LAG_S / (speed - 1.0)) if speed > 1.0 else 0.0
 

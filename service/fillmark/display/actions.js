@@ -58,8 +58,7 @@ export class Actions {
     return make(
       "div",
       { class: "switch", role: "group", "aria-label": t(label), "data-side": name, id: `${name}-row` },
-      make("span", { class: "label" }, t(label)),
-      make("span", { class: "unknown", id: `${name}-unknown` }, t("unknown")),
+      make("span", { class: "label" }, t(label), make("span", { class: "unknown", id: `${name}-unknown` }, t("unknown"))),
       button(true),
       button(false),
     );
