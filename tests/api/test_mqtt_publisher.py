@@ -17,7 +17,7 @@ from fillmark.api.settings import Settings
 from fillmark.wire import extras
 
 if TYPE_CHECKING:
-    from tests.api.conftest import Desk, MakeDesk
+    from tests.api.conftest import Desk, MakeDesk, Until
     from tests.conftest import Broker
 
 Message = tuple[str, Any, bool]
@@ -103,13 +103,18 @@ async def test_a_stop_point_is_told_once_and_not_retained(broker: Broker, make_d
     assert not any(message.retain for message in seen.messages if str(message.topic) == topic)
 
 
-async def test_a_broker_that_was_away_gets_what_moved_meanwhile(broker: Broker, make_desk: MakeDesk) -> None:
+async def test_a_broker_that_was_away_gets_what_moved_meanwhile(
+    broker: Broker, make_desk: MakeDesk, until: Until, caplog: pytest.LogCaptureFixture
+) -> None:
     async with make_desk(**settings(broker)) as desk:
         await begun(desk)
         async with screen(broker) as seen:
             await seen.until("shop/fillmark/bays/bay-1/glance", job="bay-1.1")
         await asyncio.to_thread(broker.kill)
         await desk.act("bay-1.1", "valve", valve="high", open=True)
+        await until(lambda: caplog.text.count("cannot be used") > 0)
+        await asyncio.sleep(1.5)  # long enough for another attempt
+        assert caplog.text.count("Connection refused") <= 1
         await asyncio.to_thread(broker.start)
         async with screen(broker) as back:
             await back.until("shop/fillmark/bays/bay-1/stop_point", id="high-side-open-while-running")

@@ -52,6 +52,7 @@ class MqttPublisher:
         self._sleep = sleep
         self._rng = random.Random()
         self._told_to: int | None = None
+        self._problem = ""
 
     async def run(self, feed: Feed) -> None:
         """Publish until the service stops; come back whenever the broker does."""
@@ -62,10 +63,12 @@ class MqttPublisher:
             try:
                 async with self._client() as client:
                     _LOG.info("publishing to %s", self._settings.broker)
-                    pause_s = 1.0
+                    pause_s, self._problem = 1.0, ""
                     await self._publish(client, feed)
             except (self._mqtt.MqttError, OSError) as error:
-                _LOG.warning("the broker %s cannot be used: %s; trying again", self._settings.broker, error)
+                if str(error) != self._problem:
+                    self._problem = str(error)
+                    _LOG.warning("the broker %s cannot be used: %s; trying again", self._settings.broker, error)
                 await self._sleep(pause_s * self._rng.uniform(0.5, 1.0))
                 pause_s = min(2.0 * pause_s, LONGEST_PAUSE_S)
 
