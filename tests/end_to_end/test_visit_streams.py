@@ -70,6 +70,15 @@ def test_most_standing_tests_decide() -> None:
     assert sum(decided) >= 0.7 * len(decided)
 
 
+def test_a_needle_that_shows_more_vacuum_than_there_is_air_is_refused_in_every_report() -> None:
+    name = "hill-bus-needle-off"
+    for step in ("evacuation", "vacuum_hold"):
+        assert report_of(name, step)["numbers"] == {}
+        assert "No pump can go deeper" in report_of(name, step)["next"][0]
+    (raised,) = shown_of(name)["stop_points"]
+    assert (raised["id"], raised["subject"]) == ("gauge-reading-impossible", "vacuum/pressure")
+
+
 @pytest.mark.parametrize("name", RECOVERED)
 def test_what_was_recovered_is_true(name: str) -> None:
     numbers, truth = report_of(name, "recovery")["numbers"], TRUTHS[name]["steps"]["recovery"]

@@ -205,3 +205,22 @@ def test_a_compound_gauge_reads_below_the_barometer(make_bench: MakeBench) -> No
     bench.feed(ev.BeginStep(bench.clock, "evacuation", "one step only"))
     bench.read("vacuum/pressure", -29.0 * 3386.389)
     assert bench.job.course.pressure_abs_pa("vacuum/pressure") == pytest.approx(3119.7, abs=2.0)
+
+
+def test_a_vacuum_deeper_than_the_air_is_refused_and_the_step_says_why(make_bench: MakeBench) -> None:
+    """24.97 inHg at 1500 m (ISO 2533: 84.56 kPa): 27 inHg cannot be, 24 inHg can."""
+    bench = make_bench()
+    bench.setup = replace(bench.setup, vacuum_gauge=VacuumGauge(3386.389, compound=True), altitude_m=1500.0)
+    bench.open_job()
+    bench.feed(ev.BeginStep(bench.clock, "evacuation", "one step only"))
+    for _ in range(20):
+        bench.wait_until(bench.now + 5.0)
+        bench.read("vacuum/pressure", -27.0 * 3386.389)
+    assert bench.job.course.pressure_abs_pa("vacuum/pressure") is None
+    (raised,) = bench.raised("gauge-reading-impossible")
+    assert "27.0 inHg of vacuum" in raised.text
+    assert report(bench).next == (raised.text.removeprefix("vacuum/pressure is not used. "),)
+    bench.wait_until(bench.now + 5.0)
+    bench.read("vacuum/pressure", -24.0 * 3386.389)
+    assert "gauge-reading-impossible" not in bench.active
+    assert bench.job.course.pressure_abs_pa("vacuum/pressure") == pytest.approx(84556 - 24.0 * 3386.389, abs=20.0)

@@ -225,9 +225,7 @@ SCRIPTS: dict[str, Script] = {
     "window-reached": Script(lambda m: _charged(m, 0.49), _take_out, "minimum of 480 g is in"),
     "blend-as-vapour": Script(_blend, _shut, "turn the container"),
     "cylinder-fill-limit": Script(_recovering, _another_cylinder, "change the cylinder"),
-    "gauge-reading-impossible": Script(
-        _too_deep, _reads("low/pressure", -80e3), "the atmosphere here is only 26.5 inHg"
-    ),
+    "gauge-reading-impossible": Script(_too_deep, _reads("low/pressure", -80e3), "holds only 26.5 inHg"),
     "test-pressure-limit": Script(_nitrogen, _reads("low/pressure", 9e5), "Shut the nitrogen"),
     "hose-not-declared": Script(_no_hose, lambda b: b.end(), "Give its length and bore"),
 }

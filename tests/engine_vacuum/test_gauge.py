@@ -12,8 +12,8 @@ from fillmark.engine.vacuum.gauge import (
     INHG_PA,
     DeeperThanAtmosphereError,
     Gauge,
+    absolute_pa,
     expected_indication_pa,
-    from_compound,
     stuck_share,
     white_variance_pa2,
 )
@@ -27,26 +27,29 @@ def at(altitude_m: float) -> Barometer:
 
 def test_a_deep_vacuum_at_sea_level_reads_about_30_inches() -> None:
     # Common practice, no source.
-    made = from_compound(29.9 * INHG_PA, NEEDLE, at(0.0))
-    assert made.pressure_pa == pytest.approx(0.0, abs=100.0)
-    assert made.u_pa > 900.0  # a needle's inch is no deep vacuum: GUM F.2.2.1, 3386 Pa / sqrt(12) = 977 Pa
+    assert absolute_pa(-29.9 * INHG_PA, at(0.0), INHG_PA) == pytest.approx(0.0, abs=100.0)
+    # A needle's inch is no deep vacuum: GUM F.2.2.1, 3386 Pa / sqrt(12) = 977 Pa.
+    assert NEEDLE.reading_u_pa > 900.0
 
 
 def test_28_inches_are_refused_where_the_air_does_not_hold_them() -> None:
     # Standard atmosphere (ISO 2533): 26.54 inHg at 1000 m, so 28 inHg cannot be; 28.19 inHg at 500 m.
-    with pytest.raises(DeeperThanAtmosphereError, match=r"holds\s+only 26\.5 inHg"):
-        from_compound(28.0 * INHG_PA, Gauge(0.1 * INHG_PA, "compound"), at(1000.0))
-    made = from_compound(28.0 * INHG_PA, Gauge(0.1 * INHG_PA, "compound"), at(500.0))
-    assert made.pressure_pa == pytest.approx(0.19 * INHG_PA, abs=60.0)
+    with pytest.raises(DeeperThanAtmosphereError, match=r"28\.0 inHg of vacuum.* holds only 26\.5 inHg"):
+        absolute_pa(-28.0 * INHG_PA, at(1000.0), 0.1 * INHG_PA)
+    assert absolute_pa(-28.0 * INHG_PA, at(500.0), 0.1 * INHG_PA) == pytest.approx(0.19 * INHG_PA, abs=60.0)
 
 
-def test_half_a_division_is_granted() -> None:
-    assert from_compound(27.0 * INHG_PA, NEEDLE, at(1000.0)).pressure_pa == 0.0
+def test_half_a_division_is_granted_and_no_more() -> None:
+    assert absolute_pa(-27.0 * INHG_PA, at(1000.0), INHG_PA) == 0.0
+    with pytest.raises(DeeperThanAtmosphereError, match="No pump can go deeper"):
+        absolute_pa(-27.0 * INHG_PA, at(1000.0))
 
 
-def test_an_assumed_atmosphere_says_so_in_its_uncertainty() -> None:
+def test_an_assumed_atmosphere_grants_more_than_a_measured_one() -> None:
     guess = Barometer(101325.0, "sea level assumed")
-    assert from_compound(20 * INHG_PA, NEEDLE, guess).u_pa > from_compound(20 * INHG_PA, NEEDLE, at(0.0)).u_pa
+    assert absolute_pa(-31.0 * INHG_PA, guess) == 0.0
+    with pytest.raises(DeeperThanAtmosphereError):
+        absolute_pa(-31.0 * INHG_PA, at(0.0))
 
 
 @pytest.mark.parametrize("size", [0.0, -1.0, math.nan, math.inf])

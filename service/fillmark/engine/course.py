@@ -19,6 +19,7 @@ from fillmark.engine.oil import OilBalance
 from fillmark.engine.setup import Hose, Setup
 from fillmark.engine.stages.stage import Stage
 from fillmark.engine.steps import Step, StepRecord
+from fillmark.engine.vacuum.gauge import absolute_pa
 from fillmark.engine.weighing.pan import FASTEST_FLOW_BORE_M, FASTEST_FLOW_KG_S, Pan
 from fillmark.refrigerants.protocol import OutOfRangeError
 
@@ -115,13 +116,30 @@ class Course:
         return barometer(self.value("ambient/pressure"), self.setup.barometer_pa, self.setup.altitude_m)
 
     def pressure_abs_pa(self, channel: str) -> float | None:
-        """Last absolute pressure of a channel, Pa; None: never read or below what can be."""
+        """Last absolute pressure of a channel, Pa; None: never read, or refused (see `refused_pressure`)."""
+        try:
+            return self._absolute_pa(channel)
+        except ValueError:
+            return None
+
+    def refused_pressure(self, channel: str) -> str | None:
+        """Why the last pressure of a channel cannot be; None: it can, or none was read."""
+        try:
+            self._absolute_pa(channel)
+        except ValueError as error:
+            return str(error)
+        return None
+
+    def _absolute_pa(self, channel: str) -> float | None:
         value = self.value(channel)
         if value is None:
             return None
         if self.reads_gauge(channel):
-            value += self.barometer().pressure_pa
-        return value if value >= 0.0 else None
+            gauge = self.setup.vacuum_gauge if channel == "vacuum/pressure" else None
+            return absolute_pa(value, self.barometer(), 0.0 if gauge is None else gauge.resolution_pa)
+        if value < 0.0:
+            raise ValueError(f"{value:.0f} Pa were read as an absolute pressure, which is never negative. Is it gauge?")
+        return value
 
     def reads_gauge(self, channel: str) -> bool:
         """Whether a pressure channel reads against the atmosphere."""

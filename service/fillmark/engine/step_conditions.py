@@ -48,16 +48,11 @@ def cylinder_fill_limit(picture: Picture, active: Active) -> Findings:
 def gauge_reading_impossible(picture: Picture, active: Active) -> Findings:
     """A pressure lies below what the atmosphere allows."""
     del active
-    course, found = picture.course, {}
+    found = {}
     for channel in ("low/pressure", "high/pressure", "vacuum/pressure"):
-        value = course.value(channel)
-        if value is None or course.pressure_abs_pa(channel) is not None:
-            continue
-        atmosphere = course.barometer()
-        found[channel] = (
-            f"{channel} reads {-value / 3386.389:.1f} inHg of vacuum, but the atmosphere here is only "
-            f"{atmosphere.pressure_pa / 3386.389:.1f} inHg ({atmosphere.source}). It is not used."
-        )
+        why = picture.course.refused_pressure(channel)
+        if why is not None:
+            found[channel] = f"{channel} is not used. {why}"
     return found
 
 

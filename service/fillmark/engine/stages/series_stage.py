@@ -87,9 +87,13 @@ class SeriesStage:
         return replace(self, judged=report or self.judged, judged_s=newest.time_s)
 
     def report(self, course: Course) -> Report:
-        """The last judgement."""
-        if self.judged is None and self.watch.channel(course) is None:
+        """The last judgement; why there is none where the gauge is silent or shows what cannot be."""
+        channel = self.watch.channel(course)
+        if self.judged is None and channel is None:
             return Report(verdict="unknown", next=("no gauge speaks for this step: connect one",))
+        refused = None if channel is None else course.refused_pressure(channel)
+        if refused is not None and self.judged is None:
+            return Report(verdict="undecided", next=(refused,))
         return self.judged or TOO_LITTLE
 
 

@@ -69,32 +69,23 @@ class Gauge:
         return math.hypot(self.noise_pa, self.resolution_pa / math.sqrt(12.0))
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """An absolute pressure and its standard uncertainty, Pa."""
+def absolute_pa(shown_pa: float, barometer: Barometer, step_pa: float = 0.0) -> float:
+    """Absolute pressure behind `shown_pa`, which a gauge counts from the atmosphere (negative below it), Pa.
 
-    pressure_pa: float
-    u_pa: float
-
-
-def from_compound(vacuum_pa: float, gauge: Gauge, barometer: Barometer) -> Reading:
-    """Absolute pressure behind `vacuum_pa` shown below atmosphere (positive downwards), Pa.
-
-    Half a division and two standard uncertainties of the barometer are granted; within them the pressure is near zero.
+    Half a step of the gauge and two standard uncertainties of the barometer are granted; within them it is zero.
 
     Raises:
         DeeperThanAtmosphereError: the local atmosphere does not allow that reading.
     """
+    absolute = barometer.pressure_pa + shown_pa
     air_u = BAROMETER_U_PA.get(barometer.source, BAROMETER_U_PA["sea level assumed"])
-    absolute = barometer.pressure_pa - vacuum_pa
-    if absolute < -(gauge.resolution_pa / 2.0 + 2.0 * air_u):
+    if absolute < -(step_pa / 2.0 + 2.0 * air_u):
         raise DeeperThanAtmosphereError(
-            f"The gauge shows {vacuum_pa / INHG_PA:.1f} inHg of vacuum, but the atmosphere here ({barometer.source}) "
+            f"The gauge shows {-shown_pa / INHG_PA:.1f} inHg of vacuum, but the atmosphere here ({barometer.source}) "
             f"holds only {barometer.pressure_pa / INHG_PA:.1f} inHg. No pump can go deeper. Set the gauge's zero with "
             "its hose open, check the altitude or the barometer, or use an absolute gauge."
         )
-    span = gauge.span_share_u * vacuum_pa
-    return Reading(max(absolute, 0.0), math.hypot(gauge.reading_u_pa, air_u, span))
+    return max(absolute, 0.0)
 
 
 def stuck_weights(noise_share: float) -> tuple[float, ...]:
