@@ -27,7 +27,7 @@ STOPPED_EARLY = {"loader-wrong-refrigerant": "wrong-refrigerant-suspected"}
 IN_STREAMS = frozenset(
     {
         "close-valve-now", "aim-reached", "window-reached", "window-exceeded", "container-empty", "scale-disturbed",
-        "reading-stale", "low-pressure-limit", "unexplained-mass-step", "wrong-refrigerant-suspected",
+        "reading-stale", "unexplained-mass-step", "wrong-refrigerant-suspected",
     }
 )  # fmt: skip
 """Stop points that the streams must show; nobody should have to provoke the others in a workshop to record them."""

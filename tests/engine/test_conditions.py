@@ -12,6 +12,8 @@ from fillmark.refrigerants import facade
 if TYPE_CHECKING:
     from tests.engine.conftest import Bench, MakeBench
 
+START_S = 1_800_000_000.0
+
 
 def _standing(make: MakeBench, fluid: str, *, low: float, high: float, ambient: float, volume: float | None) -> Bench:
     bench = make(fluid=facade.get(fluid), volume=volume).ready(gross=1.0)
@@ -105,6 +107,43 @@ def test_a_pressure_below_nothing_is_unknown(make_bench: MakeBench) -> None:
     assert "low-pressure-limit" not in bench.active
 
 
+def test_an_engine_started_on_a_vacuum_may_wait_for_the_first_vapour_and_no_longer(make_bench: MakeBench) -> None:
+    """Charging from a vacuum begins below the atmosphere: common practice, no source."""
+    for rises in (True, False):
+        bench = make_bench().ready()
+        bench.read("low/pressure", 500.0)
+        bench.engine(running=True)
+        begun = bench.now
+        for second in range(1, 31):
+            bench.wait_until(begun + second)
+            bench.read("low/pressure", 500.0 + 12e3 * second * rises)
+        raised = bench.raised("low-pressure-limit")
+        assert [round(one.at_s - START_S - begun) for one in raised] == ([] if rises else [20])
+
+
+def test_a_low_side_that_the_compressor_draws_down_is_called_at_once(make_bench: MakeBench) -> None:
+    bench = make_bench().ready()
+    bench.read("low/pressure", 3e5)
+    bench.engine(running=True)
+    bench.wait_until(bench.now + 2.0)
+    bench.read("low/pressure", 0.9e5)
+    assert "low-pressure-limit" in bench.active
+
+
+def test_it_is_called_although_no_reading_comes_at_that_moment(make_bench: MakeBench) -> None:
+    bench = make_bench().ready()
+    for second in range(3):
+        bench.wait_until(bench.now + 8.0)
+        bench.read("low/pressure", 500.0 + second)
+    bench.engine(running=True)
+    begun = bench.now
+    bench.wait_until(begun + 14.0)
+    bench.read("low/pressure", 600.0)
+    bench.wait_until(begun + 25.0)
+    (raised,) = bench.raised("low-pressure-limit")
+    assert raised.at_s - START_S - begun == pytest.approx(20.0, abs=0.01)
+
+
 THRESHOLDS = {
     "high-pressure-limit": ("high/pressure", 25e5, -0.5e5),
     "container-warming-limit": ("container/temperature", 50.0, -1.0),
@@ -119,7 +158,7 @@ def test_noise_at_a_threshold_is_one_call_and_not_ten(stop_point: str, make_benc
     bench = make_bench(limits=Limits(high_pressure_abs_pa=25e5), capacity=2.0).open_job()
     bench.engine(running=True)
     for index in range(20):
-        bench.wait_until(float(index))
+        bench.wait_until(float(index + 1))
         bench.read(channel, threshold + (back if index % 2 else 0.0))
     assert len(bench.raised(stop_point)) == 1
 

@@ -117,6 +117,7 @@ def _probed(channel: str, value: float, *, engine: bool = False) -> Callable[[Ma
         bench = make(limits=Limits(high_pressure_abs_pa=25e5)).ready()
         if engine:
             bench.engine(running=True)
+            bench.wait_until(bench.now + 1.0)
         bench.read(channel, value)
         return bench
 

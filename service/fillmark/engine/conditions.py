@@ -30,6 +30,9 @@ ROUNDING_KG = 1e-6
 NEVER_SPOKE_S = 9.0
 """Time after which a scale that has not spoken at all since a container was mounted counts as silent."""
 
+EVACUATED_START_S = 20.0
+"""Time to open the low side and let the first vapour in after the engine was started. Common practice, no source."""
+
 LIQUID_WORTH_RECOVERING_KG = 5e-3
 CONTAINER_LIMIT_K = 273.15 + 50.0
 """Aerosol dispensers must not exceed 50 °C: Directive 75/324/EEC annex, labelling (from memory)."""
@@ -248,17 +251,36 @@ def high_pressure_limit(picture: Picture, active: Active) -> Findings:
 
 
 def low_pressure_limit(picture: Picture, active: Active) -> Findings:
-    """The compressor draws the low side below its limit, or below the atmosphere so that a leak draws air."""
+    """The compressor draws the low side below its limit, or below the atmosphere so that a leak draws air.
+
+    A circuit that is charged from a vacuum is below it when the engine is started, before the first vapour is in. That
+    is how the work goes and no finding, until evacuated_start_ends_s; a side that the compressor draws down is one.
+    """
     course = picture.course
-    given = course.setup.limits.low_pressure_abs_pa
-    limit = course.barometer().pressure_pa if given is None else given
+    given, limit = course.setup.limits.low_pressure_abs_pa, _low_limit_pa(course)
     pressure = course.pressure_abs_pa("low/pressure")
     if pressure is None or not course.engine_running or not picture.live("low/pressure"):
         return NOTHING
     if pressure > limit * (1.1 if active else 1.0):
         return NOTHING
+    waits = evacuated_start_ends_s(course)
+    if waits is not None and picture.now_s < waits:
+        return NOTHING
     which = "its limit" if given is not None else "the atmosphere: a leak draws air in"
     return {"": f"Low side at {pressure / 1e5:.2f} bar absolute, below {which}. Stop the compressor or let vapour in."}
+
+
+def _low_limit_pa(course: Course) -> float:
+    given = course.setup.limits.low_pressure_abs_pa
+    return course.barometer().pressure_pa if given is None else given
+
+
+def evacuated_start_ends_s(course: Course) -> float | None:
+    """Until when a low side that was evacuated when the engine was started may stay low; None: it was not."""
+    start = course.engine_start
+    if start is None or start.low_abs_pa is None or start.low_abs_pa > _low_limit_pa(course):
+        return None
+    return start.time_s + EVACUATED_START_S
 
 
 def high_side_open_while_running(picture: Picture, active: Active) -> Findings:

@@ -47,6 +47,14 @@ class Feeding:
 
 
 @dataclass(frozen=True, slots=True)
+class EngineStart:
+    """When the engine was last started, and the low side's pressure then, absolute; None: not known."""
+
+    time_s: float
+    low_abs_pa: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Course:
     """State of one job as of `time_s`, a fold of its facts and readings in order of time.
 
@@ -54,7 +62,7 @@ class Course:
         valves: recorded state of each valve; a valve that nobody recorded is missing, and unknown.
         stage: what the step in progress has seen, for steps other than charging.
         engine_running: None: unknown.
-        engine_ran: whether it ever ran in this job; a warm circuit says nothing by its static pressure.
+        engine_start: its last start; None: it never ran in this job, and the static pressure still says something.
         mounted: id of the container on the pan.
         slow_since_s: since when the circuit is open and nearly nothing flows; `slow_from_kg` was dispensed then.
     """
@@ -69,7 +77,7 @@ class Course:
     pump_running: bool | None = None
     valves: Mapping[str, bool] = field(default_factory=dict)
     engine_running: bool | None = None
-    engine_ran: bool = False
+    engine_start: EngineStart | None = None
     mounted: str | None = None
     containers: Mapping[str, Container] = field(default_factory=dict)
     hose: HoseContent | None = None
@@ -92,6 +100,11 @@ class Course:
     def container(self) -> Container | None:
         """The container on the pan."""
         return None if self.mounted is None else self.containers[self.mounted]
+
+    @property
+    def engine_ran(self) -> bool:
+        """Whether the engine ever ran in this job."""
+        return self.engine_start is not None
 
     @property
     def valves_recorded(self) -> bool:

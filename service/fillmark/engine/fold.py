@@ -15,7 +15,7 @@ from typing import Any
 
 from fillmark.engine.account import Shut
 from fillmark.engine.containers import Container
-from fillmark.engine.course import MOST_FULL, Course, Feeding
+from fillmark.engine.course import MOST_FULL, Course, EngineStart, Feeding
 from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import (
     BeginStep,
@@ -191,7 +191,10 @@ def _weighed_purge_kg(course: Course, held: HoldUp) -> tuple[float, float]:
 
 
 def _engine(course: Course, event: SetEngine) -> Course:
-    return replace(course, engine_running=event.running, engine_ran=course.engine_ran or event.running)
+    start = course.engine_start
+    if event.running and not course.engine_running:
+        start = EngineStart(event.time_s, course.pressure_abs_pa("low/pressure"))
+    return replace(course, engine_running=event.running, engine_start=start)
 
 
 def _recover_hose(course: Course, event: RecoverHose) -> Course:

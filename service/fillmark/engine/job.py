@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 from fillmark.engine import alarm_life
 from fillmark.engine.alarm_life import Life, Trigger
-from fillmark.engine.conditions import STALLED_AFTER_S, is_needed, silent_scale_at_s
+from fillmark.engine.conditions import STALLED_AFTER_S, evacuated_start_ends_s, is_needed, silent_scale_at_s
 from fillmark.engine.course import Course
 from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import CloseJob, EndStep, Entry, OpenJob, Reading, TreatStopPoint
@@ -264,6 +264,9 @@ def _wake_at_s(job: Job) -> float | None:
             moments.append(now + land.call_in_s)
         if course.slow_since_s is not None:
             moments.append(course.slow_since_s + STALLED_AFTER_S)
+    waits = evacuated_start_ends_s(course) if course.engine_running else None
+    if waits is not None:
+        moments.append(waits)
     if job.picture.working:
         moments += [latest.stale_at_s(name) for name, latest in course.latest.items() if is_needed(name, course)]
         silent_at = silent_scale_at_s(course)
