@@ -18,7 +18,7 @@ from fillmark.wire.senml import Record
 from fillmark_agent.bluetooth.device import Waits
 from fillmark_agent.bluetooth.finder import search
 from fillmark_agent.bluetooth.inbox import Arrival, Inbox
-from fillmark_agent.bluetooth.radio import RADIO_ERRORS, Radio
+from fillmark_agent.bluetooth.radio import RADIO_ERRORS, Radio, words
 from fillmark_agent.bluetooth.table import BroadcastTable
 from fillmark_agent.device import DeviceInfo, DeviceNotFoundError, LinkLostError, Pack, Sample
 from fillmark_agent.edge.edge import Edge
@@ -62,9 +62,7 @@ class BroadcastDevice:
                 await self._radio.renew()
             await search(self._radio, self._table.target, self._waits.search_s)
         except RADIO_ERRORS as error:
-            raise DeviceNotFoundError(
-                f"the Bluetooth adapter cannot listen: {error or type(error).__name__}"
-            ) from error
+            raise DeviceNotFoundError(f"the Bluetooth adapter cannot listen: {words(error)}") from error
 
     async def connect(self) -> None:
         """Go on listening.
@@ -76,7 +74,7 @@ class BroadcastDevice:
         try:
             await self._radio.listen(self._hear)
         except RADIO_ERRORS as error:
-            raise LinkLostError(f"the Bluetooth adapter cannot listen: {error or type(error).__name__}") from error
+            raise LinkLostError(f"the Bluetooth adapter cannot listen: {words(error)}") from error
         self._was_silent = True  # until somebody who is stopping lets go, letting go means that it was silent
 
     async def disconnect(self) -> None:

@@ -25,7 +25,7 @@ from fillmark_agent.bluetooth.identity import full_uuid
 from fillmark_agent.bluetooth.inbox import Arrival, Inbox
 from fillmark_agent.bluetooth.life import Life, Phase, Trouble, trouble_of
 from fillmark_agent.bluetooth.poller import poll
-from fillmark_agent.bluetooth.radio import RADIO_ERRORS, Radio
+from fillmark_agent.bluetooth.radio import RADIO_ERRORS, Radio, words
 from fillmark_agent.bluetooth.source import Decode, Source, read_or_none, resolve
 from fillmark_agent.bluetooth.table import BluetoothTable
 from fillmark_agent.cancellation import heed_cancellation
@@ -123,7 +123,7 @@ class BluetoothDevice:
             raise
         except RADIO_ERRORS as error:
             self._life = self._life.after(trouble_of(error) if trouble_of(error) is Trouble.BUSY else Trouble.FAILED)
-            raise DeviceNotFoundError(f"the Bluetooth adapter cannot listen: {_words(error)}") from error
+            raise DeviceNotFoundError(f"the Bluetooth adapter cannot listen: {words(error)}") from error
         self._known = found.device
         self._info = replace(self._info, rssi_dbm=found.rssi_dbm)
         self._tell("rssi", found.rssi_dbm - 30.0, "dBW")
@@ -142,7 +142,7 @@ class BluetoothDevice:
             self._life = self._life.after(trouble_of(error))
             await self._let_go()
             kind = DeviceNotFoundError if isinstance(error, BleakDeviceNotFoundError) else LinkLostError
-            raise kind(f"{trouble_of(error).value}: {_words(error)}") from error
+            raise kind(f"{trouble_of(error).value}: {words(error)}") from error
         finally:
             await self._radio.leave(self._hold)
         self._life = self._life.opened()
@@ -285,7 +285,3 @@ class BluetoothDevice:
         if client is not None:
             with suppress(*RADIO_ERRORS):
                 await client.disconnect()
-
-
-def _words(error: BaseException) -> str:
-    return str(error) or type(error).__name__

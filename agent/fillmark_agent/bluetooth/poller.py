@@ -9,7 +9,7 @@ from bleak import BleakClient
 
 from fillmark.wire.clock import Clock
 from fillmark_agent.bluetooth.inbox import Arrival, Inbox
-from fillmark_agent.bluetooth.radio import RADIO_ERRORS
+from fillmark_agent.bluetooth.radio import RADIO_ERRORS, words
 from fillmark_agent.bluetooth.source import Source
 
 
@@ -26,4 +26,4 @@ async def poll(client: BleakClient, sources: Sequence[Source], inbox: Inbox, clo
             inbox.put(Arrival(handle, payload, clock.now_s()))
             due[handle] = max(due[handle] + source.poll_s, clock.now_s())
     except RADIO_ERRORS as error:
-        inbox.end(f"a value could not be read: {error or type(error).__name__}")
+        inbox.end(f"a value could not be read: {words(error)}")

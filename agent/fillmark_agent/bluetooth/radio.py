@@ -24,6 +24,12 @@ _LOG = logging.getLogger(__name__)
 RADIO_ERRORS = (BleakError, TimeoutError, OSError, EOFError, KeyError, AttributeError)
 """What bleak raises when something happens to the link or the system in the middle of an operation."""
 
+
+def words(error: BaseException) -> str:
+    """What an error says, or its name where it says nothing."""
+    return str(error) or type(error).__name__
+
+
 Listener = Callable[[BLEDevice, AdvertisementData], None]
 
 

@@ -19,7 +19,7 @@ from fillmark.wire.clock import Clock
 from fillmark_agent.bluetooth.device import BluetoothDevice, Waits
 from fillmark_agent.bluetooth.finder import search
 from fillmark_agent.bluetooth.identity import Target
-from fillmark_agent.bluetooth.radio import RADIO_ERRORS, Radio
+from fillmark_agent.bluetooth.radio import RADIO_ERRORS, Radio, words
 from fillmark_agent.bluetooth.survey import Offer, Survey, survey
 from fillmark_agent.bluetooth.table import BluetoothTable
 from fillmark_agent.commands.common import FAILED, CommandError, add_radio, radio_of, read_document, write_document
@@ -94,7 +94,10 @@ async def _look(radio: Radio, wanted: str) -> tuple[BLEDevice, Survey]:
         async with radio.connection(found.device, lambda: None, _CONNECT_S) as client:
             return found.device, await survey(client)
     except RADIO_ERRORS as error:
-        raise CommandError(f"{wanted}: the link failed: {error or type(error).__name__}; try again") from error
+        raise CommandError(
+            f"{wanted} was heard, but the link failed ({words(error)}); try again, or where it "
+            "only broadcasts declare it as in docs/devices.md"
+        ) from error
 
 
 def _tell(found: Survey, console: Console) -> None:
