@@ -8,7 +8,8 @@
 * A fault is named alone only where its probability is at least `CONFIDENT`, and the readings fit it at all.
 * "Nothing shows" where healthy is likeliest and all faults of consequence together hold at most `NOTHING_SERIOUS`.
   Mild faults are not excluded by it: circuits that nobody measured when new differ from each other by more.
-  These thresholds were chosen on one set of simulated circuits; `fillmark trial performance` measures them on others.
+  These thresholds and `SHIFT_SPREAD` were chosen on simulated circuits; `fillmark trial performance` measures them on
+  others.
 * Otherwise all that together hold `COVERED` are named, with the reading that would tell them best apart.
 """
 
@@ -31,13 +32,13 @@ from fillmark.engine.report import Finding
 from fillmark.refrigerants.protocol import Refrigerant
 
 SEVERITIES = (0.25, 0.5, 0.75, 1.0, 1.25)
-SHIFT_SPREAD = 0.35
+SHIFT_SPREAD = 0.2
 DEGREES_OF_FREEDOM = 6.0
 EVIDENCE_SHARE = 1.0
 HEALTHY_BEFORE = 2.0
 CONFIDENT = 0.85
 SERIOUS = 0.5
-NOTHING_SERIOUS = 0.1
+NOTHING_SERIOUS = 0.12
 COVERED = 0.95
 ADVISED = 2
 COLDEST_SHIFT_CYCLING_K = -3.0
