@@ -87,7 +87,7 @@ class BluetoothDevice:
 
     @property
     def info(self) -> DeviceInfo:
-        """Battery once connected, signal once heard."""
+        """Battery once connected and when it changes, signal once heard."""
         return self._info
 
     @property
@@ -191,10 +191,10 @@ class BluetoothDevice:
 
     async def _introduce(self, client: BleakClient) -> None:
         if (payload := await read_or_none(client, _BATTERY)) is not None:
-            level = sig.battery_level(payload)
-            if isinstance(level, Measurement):
-                self._info = replace(self._info, battery_percent=level.value)
-                self._tell("battery", level.value, level.unit)
+            self._note_battery(payload)
+            battery = client.services.get_characteristic(_BATTERY)
+            if battery is not None and "notify" in battery.properties:
+                await client.start_notify(battery, lambda _, payload: self._note_battery(bytes(payload)))
         if self._introduced:
             return
         said = []
@@ -204,6 +204,12 @@ class BluetoothDevice:
         self._introduced = True
         if said:
             _LOG.info("%s: %s", self._table.name, ", ".join(said))
+
+    def _note_battery(self, payload: bytes) -> None:
+        level = sig.battery_level(payload)
+        if isinstance(level, Measurement):
+            self._info = replace(self._info, battery_percent=level.value)
+            self._tell("battery", level.value, level.unit)
 
     def _tell(self, what: str, value: float, unit: str | None) -> None:
         name = f"{self._table.bay}/{self._table.name}/{what}"

@@ -102,7 +102,11 @@ def run(given: argparse.Namespace) -> int:
     try:
         nears = asyncio.run(_scan(given))
     except RADIO_ERRORS as error:
-        Console(stderr=True, highlight=False).print(f"the Bluetooth adapter cannot listen: {error}", soft_wrap=True)
+        Console(stderr=True, highlight=False).print(
+            f"the Bluetooth adapter cannot listen: {error}; see that there is one, that it is switched on, "
+            "and on Linux that bluetoothd runs",
+            soft_wrap=True,
+        )
         return FAILED
     if not nears:
         console.print(

@@ -2,8 +2,9 @@
 
 * The corrected value is `bay/device/quantity`. Where a correction is declared, the raw one, in the same unit, travels
   beside it as `…/raw` with the same time, and the calibration itself once as `…/calibration`.
-* What is no number becomes `…/fault`: a text of one word and a sentence when a fault begins or changes, and "none" with
-  the first good value after it. The agent's log says the same.
+* What is no number becomes `…/fault`: a text of one word and a sentence when a fault begins or changes, again every
+  other second while it lasts, since a device that speaks is not silent, and "none" with the first good value after it.
+  The agent's log says the same once.
 * Times of one channel increase strictly, by at least a microsecond, because channel and time identify a reading.
 """
 
@@ -24,6 +25,7 @@ from fillmark_agent.edge.units import Line, to_inside
 _LOG = logging.getLogger(__name__)
 _TICK_S = 1e-6
 _NO_FAULT = "none"
+_AGAIN_S = 2.0
 
 
 class Edge:
@@ -38,6 +40,7 @@ class Edge:
         self._unit: str | None = None
         self._line = Line()
         self._fault: FaultKind | None = None
+        self._told_s = float("-inf")
         self._told_calibration = False
         self._last_s = float("-inf")
 
@@ -47,7 +50,7 @@ class Edge:
         return self._fault
 
     def take(self, outcome: Outcome, time_s: float) -> Pack:
-        """Records of what arrived at `time_s` (Unix seconds); none when a fault goes on."""
+        """Records of what arrived at `time_s` (Unix seconds); none when a fault goes on that was told just now."""
         time_s = self._own_time(time_s)
         judged = outcome if isinstance(outcome, Fault) else self._judged(outcome, time_s)
         if isinstance(judged, Fault):
@@ -124,8 +127,10 @@ class Edge:
         return (Sample(f"{self.name}/calibration", time_s, text).record(),)
 
     def _faulty(self, fault: Fault, time_s: float) -> Pack:
-        if fault.kind is self._fault:
+        if fault.kind is not self._fault:
+            self._fault = fault.kind
+            _LOG.warning("%s: %s: %s", self.name, fault.kind, fault.text)
+        elif time_s - self._told_s < _AGAIN_S:
             return ()
-        self._fault = fault.kind
-        _LOG.warning("%s: %s: %s", self.name, fault.kind, fault.text)
+        self._told_s = time_s
         return (Sample(f"{self.name}/fault", time_s, f"{fault.kind}: {fault.text}").record(),)

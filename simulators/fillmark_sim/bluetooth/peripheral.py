@@ -54,10 +54,11 @@ class Peripheral:
         self.card = card
         self.battery_percent: int | None = card.battery_percent
         self.device, _ = air.station(card.name, card.address)
+        self._battery_service = BatteryService(self._battery)
         self.device.add_services(
             [
                 *services,
-                BatteryService(self._battery),
+                self._battery_service,
                 DeviceInformationService("Invented Instruments", card.name, "0001", firmware_revision="1.0"),
             ]
         )
@@ -67,6 +68,11 @@ class Peripheral:
         if self.battery_percent is None:
             raise att.ATT_Error(att.ErrorCode.INSUFFICIENT_AUTHENTICATION)
         return self.battery_percent
+
+    async def drain(self, battery_percent: int) -> None:
+        """Lower the battery's level and tell whoever has subscribed to it."""
+        self.battery_percent = battery_percent
+        await self.device.notify_subscribers(self._battery_service.battery_level_characteristic, battery_percent)
 
     async def power_on(self) -> None:
         """Switch on and advertise."""

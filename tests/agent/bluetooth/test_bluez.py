@@ -116,7 +116,7 @@ async def test_a_drop_is_mended_without_a_search(
         assert log.status.faults == 0
     assert log.values("scale/mass") == [1.0, 2.0, 3.0]
     assert bluez.calls.count("StartDiscovery") == 1
-    assert bluez.calls.count("StartNotify") == 4
+    assert bluez.calls.count("StartNotify") == 4 * 2  # each link for mass and battery
 
 
 async def test_bluez_in_progress_is_waited_out(

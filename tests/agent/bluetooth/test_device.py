@@ -134,3 +134,15 @@ async def test_a_device_that_keeps_its_battery_to_itself_is_read_all_the_same(
         await scale.weigh(1.0)
         await until(lambda: log.values("scale/mass") == [1.0])
     assert log.values("scale/battery") == []
+
+
+async def test_a_battery_that_drains_is_told(
+    scale: Scale, scale_table: Table, driver: MakeDriver, running: Run, until: Until
+) -> None:
+    device = driver(scale_table)
+    async with running(device) as log:
+        await until(lambda: scale.subscribed(scale.mass))
+        await scale.drain(15)
+        await scale.weigh(1.0)
+        await until(lambda: log.values("scale/battery") == [87.0, 15.0])
+    assert device.info.battery_percent == 15.0

@@ -125,6 +125,15 @@ def test_bad_input_is_a_clear_event_and_never_a_number(
     assert watched.take(bad, T0 + 10) == ()
 
 
+def test_a_fault_that_lasts_is_told_every_other_second_so_that_the_device_does_not_look_silent(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    watched, fault = edge(), Fault(FaultKind.UNSUCCESSFUL, "no")
+    told = [bool(watched.take(fault, T0 + step / 2)) for step in range(10)]
+    assert told == [True, False, False, False, True, False, False, False, True, False]
+    assert len(caplog.records) == 1
+
+
 def test_a_fault_that_ends_is_told_with_the_first_good_value() -> None:
     watched = edge()
     watched.take(Fault(FaultKind.TRUNCATED, "short"), T0)
