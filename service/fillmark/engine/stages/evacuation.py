@@ -45,7 +45,7 @@ def _verdict(found: PumpDown, target_pa: float | None) -> str:
     if target_pa is not None and found.pressure_pa <= target_pa:
         return "target reached"
     if found.causes:
-        return ", ".join(str(cause) for cause in found.causes)
+        return ", ".join((*map(str, found.causes), *(("undecided",) if found.open_causes else ())))
     if not found.plateau_reached or found.falling:
         return "still falling"
     return "undecided" if found.open_causes else "at rest"
