@@ -30,6 +30,9 @@ from enum import Enum
 
 from fillmark.engine.weighing.estimate import Estimate
 
+SURE_KG_S = 0.6e-3
+"""A flow whose standard uncertainty is above this and a share of it is too young to have a trend."""
+
 KEPT_S = 4.5
 EVERY_S = 0.9
 LEAST_KEPT = 3
@@ -114,12 +117,13 @@ class Trend:
             if abs(excess) > max(EXCESS_SIGMA * u, EXCESS_STEPS * resolution_kg):
                 watched = replace(self, kept=(), anchor=self.kept[0], watched_s=now.time_s, ordinary_s=None)
                 return replace(watched, excess_kg=excess), Turn.NONE
-            return self, Turn.NONE
         return self._kept_up(now), Turn.NONE
 
     def _kept_up(self, now: Estimate) -> Trend:
         kept = self.kept
         if kept and now.time_s - kept[-1].time_s < EVERY_S:
+            return self
+        if math.sqrt(now.var_flow) > SURE_KG_S + FLOW_SHARE_U * abs(now.flow_kg_s):
             return self
         while len(kept) > LEAST_KEPT and now.time_s - kept[0].time_s > KEPT_S:
             kept = kept[1:]
