@@ -43,7 +43,7 @@ class NitrogenCase:
         samples: (time s since the step began, absolute pressure Pa as the gauge shows it, temperature K or None).
         gauge_resolution_pa: step of the gauge.
         volume_m3, volume_u_m3: declared, with its standard uncertainty.
-        leak_pa_s: how fast the leak lets the pressure fall at the end; 0: tight.
+        leak_pa_s: how fast the leak lets the pressure fall, the mean over the time that counts; 0: tight.
         true_volume_m3: without the declaration's error.
         stands_from_s: since when nothing was let in; the test counts from there.
         ends_s: when nitrogen was let off, or the step ended.
@@ -95,15 +95,18 @@ def sample_nitrogen(seed: int) -> NitrogenCase:
             shown_k = to_step(probe_k + offset_k + rng.gauss(0.0, 0.05), 0.1) if fitted else None
             samples.append((time_s, shown_pa, shown_k))
     topped = plan.top_share > 0.0
-    pressure = plan.fill_pa * (1.0 + plan.top_share)
+    from_s = plan.top_s + TOPPING_S if topped else plan.fill_s
+    before = math.exp(-plan.leak_share_s * (from_s - plan.fill_s))
+    counts_s = plan.let_off_s - from_s
+    lost_pa = plan.fill_pa * (before + plan.top_share) * -math.expm1(-plan.leak_share_s * counts_s)
     return NitrogenCase(
         samples=tuple(samples),
         gauge_resolution_pa=step_pa,
         volume_m3=declared,
         volume_u_m3=relative_u * declared,
-        leak_pa_s=plan.leak_share_s * pressure,
+        leak_pa_s=lost_pa / counts_s,
         true_volume_m3=volume,
-        stands_from_s=plan.top_s + TOPPING_S if topped else plan.fill_s,
+        stands_from_s=from_s,
         ends_s=plan.let_off_s,
         topped_up=topped,
     )

@@ -58,6 +58,7 @@ def test_without_a_temperature_the_same_fall_is_no_leak() -> None:
     assert found.verdict is PressureVerdict.UNDECIDED
     assert not found.compensated
     assert found.thermal_fall_pa is None
+    assert "thermometer" in found.finding.next[0]
 
 
 def test_it_speaks_of_a_fall_only_where_there_is_one() -> None:

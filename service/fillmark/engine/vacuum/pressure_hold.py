@@ -188,7 +188,7 @@ def _verdict(fall_pa_s: float, seen: Detection, setup: PressureSetup) -> Pressur
 
 def _told(hold: PressureHold) -> PressureHold:
     proves, then = _said(hold)
-    limit = f"{pressure_text(Quantity(hold.detection_limit_pa_s * 600.0, 0.0))} in 10 min"
+    limit = f"{_two_digits(hold.detection_limit_pa_s * 600.0)} in 10 min"
     if hold.limit_q_pa_m3_s is not None:
         limit = f"{hold.limit_q_pa_m3_s:.2g} Pa·m³/s ({limit})"
     reach = f"With this gauge and {duration_text(hold.duration_s)}, no leak below {limit} would have shown."
@@ -213,8 +213,11 @@ def _measured(hold: PressureHold) -> tuple[str, ...]:
         return (f"In {span} the pressure fell by {pressure_text(fall)} ({brought}).",)
     if fall.value < -2.0 * fall.u:
         return (f"In {span} the pressure rose by {pressure_text(fall.scaled(-1.0))} ({brought}).",)
-    expanded = pressure_text(Quantity(2.0 * fall.u, 0.0))
-    return (f"In {span} the pressure stood still to within {expanded} ({brought}).",)
+    return (f"In {span} the pressure stood still to within {_two_digits(2.0 * fall.u)} ({brought}).",)
+
+
+def _two_digits(pressure_pa: float) -> str:
+    return pressure_text(Quantity(float(f"{pressure_pa:.2g}"), 0.0))
 
 
 def _said(hold: PressureHold) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -225,9 +228,9 @@ def _said(hold: PressureHold) -> tuple[tuple[str, ...], tuple[str, ...]]:
             )
             return ("Gas is lost: temperature does not explain the fall.",), (seek,)
         case PressureVerdict.TIGHT:
-            size = f"{pressure_text(Quantity(hold.sure_limit_pa_s * 600.0, 0.0))} in 10 min"
+            size = f"{_two_digits(hold.sure_limit_pa_s * 600.0)} in 10 min"
             proves = f"No leak that makes {size} at this pressure: it would have been seen 95 times in 100."
             return (proves,), ("Let the nitrogen off slowly, then evacuate.",)
         case PressureVerdict.UNDECIDED:
-            longer = "Wait until the temperature is even, put a thermometer on the circuit, and let it stand longer."
-            return (), (longer,)
+            probe = "" if hold.compensated else " put a thermometer on the circuit,"
+            return (), (f"Wait until the temperature is even,{probe} and let it stand longer.",)
