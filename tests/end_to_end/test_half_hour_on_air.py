@@ -141,13 +141,13 @@ async def test_every_value_sent_is_logged_once_and_data_is_back_soon_after_a_dro
         ours = [record for record in records if record.name == f"bay-1/{sender.channel}"]
         assert [record.value for record in ours] == sender.sent
         assert len({record.time_s for record in ours}) == len(ours)
-        assert len(sender.dropped_at_s) >= 5
+        assert len(sender.dropped_at_s) >= 3
         for at_s in sender.dropped_at_s:
             waits_s += [clock.real_s(record.time_s - at_s) for record in ours if record.time_s > at_s][:1]
     _LOG.info(
         "%d values, %d drops, data back after %.3f s in the median, %.3f s at most",
         sum(len(sender.sent) for sender in senders), len(waits_s), statistics.median(waits_s), max(waits_s),
     )  # fmt: skip
-    assert len(waits_s) >= 20
+    assert len(waits_s) >= 12
     assert statistics.median(waits_s) < MEDIAN_BELOW_S
     assert not [record for record in records if record.name.endswith("/fault")]

@@ -30,7 +30,7 @@ Until = Callable[..., Any]
 Run = Callable[..., AbstractAsyncContextManager[Any]]
 MakeDriver = Callable[..., BluetoothDevice]
 Table = dict[str, Any]
-WAITS = Waits(search_s=0.7, connect_s=3.0, quiet_s=0.5, answer_s=0.5)
+WAITS = Waits(search_s=0.8, connect_s=5.0, quiet_s=0.5, answer_s=1.5)
 BUS = """\
 <!DOCTYPE busconfig PUBLIC "-//freedesktop//DTD D-Bus Bus Configuration 1.0//EN"
  "http://www.freedesktop.org/standards/dbus/1.0/busconfig.dtd">

@@ -124,7 +124,7 @@ async def test_a_quiet_device_that_answers_keeps_its_link(
 ) -> None:
     async with running(driver(scale_table)) as log:
         await until(lambda: scale.subscribed(scale.mass))
-        await asyncio.sleep(1.0)  # three times the time after which it is asked
+        await asyncio.sleep(1.3)  # more than twice the time after which it is asked
         await scale.weigh(1.5)
         await until(lambda: log.values("scale/mass") == [1.5])
         assert (log.status.losses, log.status.problem) == (0, None)
@@ -149,7 +149,8 @@ async def test_a_peer_out_of_range_is_lost_by_supervision_timeout_and_found_agai
         await scale.weigh(1.0)
         await until(lambda: log.values("scale/mass") == [1.0])
         air.supervision_timeout(scale.card.address)
-        await asyncio.sleep(1.2)  # longer than one attempt to connect to a device that hides
+        await scale.hide()
+        await until(lambda: "does not advertise" in (log.status.problem or ""))
         await scale.advertise()
         await until(lambda: scale.subscribed(scale.mass))
         await scale.weigh(2.0)
