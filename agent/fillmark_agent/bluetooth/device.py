@@ -36,6 +36,7 @@ from fillmark_agent.edge.outcome import Fault, FaultKind, Measurement
 _LOG = logging.getLogger(__name__)
 _BATTERY = full_uuid(f"{sig.BATTERY_LEVEL:04x}")
 _AT_ONCE = 200
+_SILENT_INTERVALS = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +49,7 @@ class Waits:
         brief_s: for a connection to one that was not.
         quiet_s: without a value until the device is asked whether it is there.
         answer_s: for its answer.
+        channel_s: at least, for a value of a channel that always sends while others speak; else ten of its intervals.
     """
 
     search_s: float = 10.0
@@ -55,6 +57,7 @@ class Waits:
     brief_s: float = 3.0
     quiet_s: float = 10.0
     answer_s: float = 5.0
+    channel_s: float = 3.0
 
 
 class BluetoothDevice:
@@ -76,6 +79,8 @@ class BluetoothDevice:
         self._sleep = sleep
         self._edges = [Edge(channel, table.bay) for channel in table.channels]
         self._readers: dict[int, list[tuple[Edge, Decode]]] = {}
+        self._steady: dict[int, tuple[str, float]] = {}
+        self._heard: dict[int, float] = {}
         self._life = Life()
         self._known: BLEDevice | None = None
         self._client: BleakClient | None = None
@@ -167,7 +172,7 @@ class BluetoothDevice:
     async def _resolve(self, client: BleakClient) -> dict[int, Source]:
         """The characteristics to listen to, by handle. Several channels may come from one."""
         sources: dict[int, Source] = {}
-        self._readers = {}
+        self._readers, self._steady, self._heard = {}, {}, {}
         for edge, channel in zip(self._edges, self._table.channels, strict=True):
             source = await resolve(client, channel)
             if isinstance(source, Fault):
@@ -176,6 +181,9 @@ class BluetoothDevice:
             handle = source.characteristic.handle
             sources.setdefault(handle, source)
             self._readers.setdefault(handle, []).append((edge, source.decode))
+            if channel.interval_s is not None:
+                self._steady[handle] = (edge.name, channel.interval_s)
+                self._heard[handle] = self._clock.now_s()
         return sources
 
     def _hold(self, *_: object) -> None:
@@ -238,15 +246,30 @@ class BluetoothDevice:
             elif inbox.ended:
                 self._lose(Trouble.DROPPED)
                 raise LinkLostError(inbox.reason)
+            self._see_that_all_speak()
 
     def _decoded(self, arrived: list[Arrival]) -> list[Record]:
         records, self._extra = self._extra, []
         for one in arrived:
+            self._heard[one.source] = one.time_s
             for edge, decode in self._readers[one.source]:
                 outcome = decode(one.payload)
                 if outcome is not None:
                     records += edge.take(outcome, one.time_s)
         return records
+
+    def _see_that_all_speak(self) -> None:
+        """Notice a subscription that was lost while the link and its other values live on.
+
+        Raises:
+            LinkLostError: a channel that always sends has been silent for too long.
+        """
+        now_s = self._clock.now_s()
+        for handle, (channel, interval_s) in self._steady.items():
+            silent_s = self._clock.real_s(now_s - self._heard[handle])
+            if silent_s > max(self._waits.channel_s, _SILENT_INTERVALS * interval_s):
+                self._lose(Trouble.SILENT)
+                raise LinkLostError(f"nothing of {channel} for {silent_s:.3g} s while others speak")
 
     def _overrun(self, lost: int) -> list[Record]:
         fault = Fault(FaultKind.OVERRUN, f"values came faster than they could be kept; {lost} are lost")

@@ -34,6 +34,9 @@ class BluetoothChannel(ChannelTable):
         description="a table with offset, format, scale, unit; none when the device says it itself",
     )
     poll_s: float = Field(default=1.0, gt=0.0, description="seconds between two reads of a value that is not notified")
+    interval_s: float | None = Field(
+        default=None, gt=0.0, description="seconds between two values of a channel that always sends, as 0.5"
+    )
 
 
 class BroadcastChannel(ChannelTable):

@@ -27,7 +27,7 @@ from fillmark_sim.bluetooth.peripheral import Card
 
 AMPLE_S = 20.0
 SCALE, PROBE = "F0:F1:F2:F3:F4:F5", "F0:F1:F2:F3:F4:A0"
-WAITS = Waits(search_s=0.8, connect_s=3.0, brief_s=0.8, quiet_s=0.5, answer_s=1.5)
+WAITS = Waits(search_s=0.8, connect_s=3.0, brief_s=0.8, quiet_s=0.5, answer_s=1.5, channel_s=0.4)
 
 
 @dataclass

@@ -141,6 +141,26 @@ async def test_a_device_that_always_sends_is_dropped_when_its_data_is_too_old(
         assert "silent for" in (log.status.problem or "silent for")
 
 
+async def test_a_subscription_that_is_lost_while_others_live_is_renewed(
+    probe: Probe, driver: MakeDriver, running: Run, until: Until
+) -> None:
+    table = {
+        "driver": "bluetooth", "name": "low", "address": probe.card.address,
+        "channels": [
+            {"channel": "low/pressure", "characteristic": "2a6d"},
+            {"channel": "low/temperature", "characteristic": "2a6e", "interval_s": 0.01},
+        ],
+    }  # fmt: skip
+    async with running(driver(table)) as log:
+        while log.status.losses == 0:  # only the pressure speaks
+            await probe.press(3e5)
+            await asyncio.sleep(0.01)
+        assert "nothing of bay-1/low/temperature" in log.status.problem
+        await until(lambda: probe.subscribed(probe.temperature))
+        await probe.warm(21.0)
+        await until(lambda: log.values("low/temperature") == [21.0])
+
+
 async def test_a_peer_out_of_range_is_lost_by_supervision_timeout_and_found_again(
     scale: Scale, scale_table: Table, air: Air, driver: MakeDriver, running: Run, until: Until
 ) -> None:
