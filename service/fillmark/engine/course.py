@@ -199,7 +199,7 @@ class Course:
             circuit_pressure_pa=high if through_high else low,
             engine_running=self.engine_running,
             container_k=self.temperature_k("container/temperature"),
-            flows=self.circuit_open,
+            flow_kg_s=max(self.pan.flow_kg_s, 0.0) if self.circuit_open else None,
         )
 
     def _container_pressure_pa(self) -> float | None:
@@ -231,4 +231,4 @@ class Course:
         """What the scale says is in the hose, kg: what it held when the container began to feed it, and what came."""
         if self.feeding is None:
             return 0.0
-        return self.feeding.held.mass_kg + self.dispensed().mass_kg - self.feeding.dispensed_kg
+        return self.feeding.held.mass_kg + max(self.dispensed().mass_kg - self.feeding.dispensed_kg, 0.0)

@@ -68,7 +68,7 @@ def _reading(course: Course, event: Reading) -> Course:
     course = replace(course, latest=noted(course.latest, event.channel, event.time_s, event.value))
     if event.channel == "container/temperature" and course.hose is not None:
         kelvin = course.temperature_k(event.channel)
-        return course if kelvin is None else replace(course, hose=course.hose.warmed(kelvin))
+        return course if kelvin is None else replace(course, hose=course.hose.warmed(event.time_s, kelvin))
     if event.channel != "scale/mass" or course.mounted is None:
         return course
     container = course.container
@@ -326,7 +326,7 @@ def _fill_shut(course: Course, time_s: float) -> Course:
         return course
     if course.hose is None or course.hose.feed is not Feed.FED:
         return replace(course, account=course.account.shut(time_s))
-    held = course.hose.now(replace(course.around(), flows=True), time_s)
+    held = course.hose.now(replace(course.around(), flow_kg_s=max(course.pan.flow_kg_s, 0.0)), time_s)
     dispensed = course.dispensed().mass_kg + course.pan.flow_kg_s * course.pan.unread_s(time_s)
     timing = SHUT_U_S * course.pan.flow_kg_s
     end = HoldUp(held.mass_kg, math.hypot(held.u_kg, timing))

@@ -5,18 +5,13 @@ held to 15 g (SAE J2788, from memory), so a hose of liquid decides whether a cha
 
 * While the container feeds it, the hose holds liquid at its bubble point or vapour at the mean of the pressures at its
   ends, as the container is drawn.
-* Liquid boils on its way once the container, boiling itself, has cooled below the hose that its first liquid warmed.
-  Heat of the wall and the drop at the container's valve make a vapour share x of some 0.3 to 1.2 % by mass,
-
-      x = (C_wall dT/dt + m' c dT) / (m' h_fg)
-
-  and x r / (1 + x r) by volume, with r = density of liquid over vapour, 20 to 50. So BOILING_SHARE of the room is lost,
-  BOILING_SHARE_U of it unknown. It begins when the container has cooled by BOILS_FROM_K and is whole at BOILS_WHOLLY_K.
-  Heat balance of a homogeneous mixture; the figures are judged, no source.
+* Liquid that flows boils a little on its way: see `boiling.py`.
 * Shut at both ends it keeps what it has.
-* Shut at the container and open to a running circuit it is pulled dry: what is liquid boils off with DRYING_S, and
-  vapour at the circuit's pressure remains. With the engine standing nothing pulls; how much stays is then unknown
-  between the two.
+* Shut at the container and open to a running circuit it is pulled dry: what is liquid flashes within some FLASH_S
+  until it and the hose are as cold as the circuit's pressure wants, which takes a share (c + C_wall / m) dT / h_fg of
+  it. The rest, SLOW_SHARE, waits for heat from the air: 10 W/m²K (free convection, judged) on a hose of 12 mm are
+  0.4 W/mK, some 0.05 to 0.1 g/s, about SLOW_S. Vapour at the circuit's pressure remains. With the engine standing
+  nothing pulls; how much stays is then unknown between the two.
 * An evacuated hose is empty.
 """
 
@@ -26,12 +21,16 @@ import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from fillmark.engine.boiling import UNKNOWN_SHARE, UNKNOWN_SHARE_U, Flowing, vapour_share
 from fillmark.engine.events import Draw
 from fillmark.engine.setup import Hose
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 
-DRYING_S = 10.0
-"""Time in which a hose pulled by the compressor loses 63 % of its liquid. Common practice, no source."""
+FLASH_S = 10.0
+SLOW_SHARE = 0.33
+SLOW_S = 100.0
+SLOW_U = 0.5
+"""Liquid that is pulled off, see above. SLOW_U is the relative standard uncertainty of the slow part."""
 
 LIQUID_SHARE_U = 0.03
 """Relative standard uncertainty of a hose full of liquid: bore, temperature, a bubble left in it."""
@@ -39,11 +38,8 @@ LIQUID_SHARE_U = 0.03
 VAPOUR_SHARE_U = 0.25
 """Relative standard uncertainty of a hose full of vapour: pressure along it and temperature."""
 
-BOILING_SHARE = 0.20
-BOILING_SHARE_U = 0.06
-BOILS_FROM_K = 0.5
-BOILS_WHOLLY_K = 2.5
-"""Liquid that boils in the hose, see above."""
+COOLING_OVER_S = 15.0
+"""A clamp tells no rate over less."""
 
 BELOW_CRITICAL_K = 10.0
 """So far below the critical temperature a liquid still has a density worth the name."""
@@ -60,14 +56,18 @@ class Feed(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Conditions:
-    """What is known around the hose. None: unknown. Pressures absolute, Pa; temperature K."""
+    """What is known around the hose. None: unknown. Pressures absolute, Pa; temperatures K.
+
+    Attributes:
+        flow_kg_s: through it into the circuit; None while that is shut.
+    """
 
     temperature_k: float | None
     container_pressure_pa: float | None
     circuit_pressure_pa: float | None
     engine_running: bool | None
     container_k: float | None = None
-    flows: bool = False
+    flow_kg_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,8 @@ class HoseContent:
 
     Attributes:
         measured_full_kg: a filling with liquid that the scale has seen whole, else None.
-        warmest_k: the container's since it began to feed the hose; a clamp just put on comes up to it. None: unknown.
+        warmest: when (s) and how warm (K) the container was at its warmest since it began to feed the hose; a clamp
+            just put on comes up to it first. None: unknown.
     """
 
     hose: Hose
@@ -97,7 +98,7 @@ class HoseContent:
     held: HoldUp = NOTHING
     draw: Draw = "vapour"
     measured_full_kg: float | None = None
-    warmest_k: float | None = None
+    warmest: tuple[float, float] | None = None
 
     def now(self, around: Conditions, time_s: float) -> HoldUp:
         """Content at `time_s`. Where a property is out of range or unknown, the uncertainty says so."""
@@ -107,7 +108,7 @@ class HoseContent:
             case Feed.SHUT:
                 return self.held
             case Feed.FED:
-                return self._fed(around)
+                return self._fed(around, time_s)
             case Feed.PULLED:
                 return self._pulled(around, time_s)
 
@@ -119,14 +120,15 @@ class HoseContent:
             return self
         held = NOTHING if feed is Feed.EMPTY else seen or self.now(around, time_s)
         full = self.measured_full_kg if draw == self.draw else None
-        warmest = around.container_k if feed is Feed.FED else None
-        return replace(self, feed=feed, since_s=time_s, held=held, draw=draw, measured_full_kg=full, warmest_k=warmest)
+        container_k = around.container_k if feed is Feed.FED else None
+        warmest = None if container_k is None else (time_s, container_k)
+        return replace(self, feed=feed, since_s=time_s, held=held, draw=draw, measured_full_kg=full, warmest=warmest)
 
-    def warmed(self, container_k: float) -> HoseContent:
+    def warmed(self, time_s: float, container_k: float) -> HoseContent:
         """The content once the container's temperature has been read."""
-        if self.feed is not Feed.FED or (self.warmest_k is not None and container_k <= self.warmest_k):
+        if self.feed is not Feed.FED or (self.warmest is not None and container_k < self.warmest[1]):
             return self
-        return replace(self, warmest_k=container_k)
+        return replace(self, warmest=(time_s, container_k))
 
     def full(self, around: Conditions) -> HoldUp | None:
         """What the hose holds once the container has filled it. None: unknown."""
@@ -141,29 +143,41 @@ class HoseContent:
         full = mass_kg if self.draw == "liquid" else None
         return replace(self, held=HoldUp(mass_kg, u_kg), measured_full_kg=full)
 
-    def _fed(self, around: Conditions) -> HoldUp:
+    def _fed(self, around: Conditions, time_s: float) -> HoldUp:
         if self.measured_full_kg is not None:
             full = HoldUp(self.measured_full_kg, max(self.held.u_kg, 0.01 * self.measured_full_kg))
         else:
             full = self.full(around) or _anything(self.hose, self.refrigerant) or self.held
-        return self._boiling(full, around) if around.flows and self.draw == "liquid" else full
+        flows = around.flow_kg_s is not None and self.draw == "liquid"
+        return self._boiling(full, around, time_s) if flows else full
 
-    def _boiling(self, full: HoldUp, around: Conditions) -> HoldUp:
-        """A hose that liquid flows through. Where nobody measures the container, it may boil or not."""
-        begun, u_begun = 0.5, 0.5
-        if self.warmest_k is not None and around.container_k is not None:
-            cooled = self.warmest_k - around.container_k
-            begun = min(max((cooled - BOILS_FROM_K) / (BOILS_WHOLLY_K - BOILS_FROM_K), 0.0), 1.0)
-            u_begun = math.sqrt(begun * (1.0 - begun)) / 2.0
-        u_share = math.hypot(BOILING_SHARE * u_begun, BOILING_SHARE_U * begun)
-        return HoldUp(full.mass_kg * (1.0 - BOILING_SHARE * begun), math.hypot(full.u_kg, full.mass_kg * u_share))
+    def _boiling(self, full: HoldUp, around: Conditions, time_s: float) -> HoldUp:
+        """A hose that liquid flows through."""
+        share, u_share = self._vapour_share(full, around, time_s) or (UNKNOWN_SHARE, UNKNOWN_SHARE_U)
+        return HoldUp(full.mass_kg * (1.0 - share), math.hypot(full.u_kg, full.mass_kg * u_share))
+
+    def _vapour_share(self, full: HoldUp, around: Conditions, time_s: float) -> tuple[float, float] | None:
+        """Vapour's share of the room and its standard uncertainty; None where too little is known."""
+        warmest, now_k, air_k = self.warmest, around.container_k, around.temperature_k
+        if warmest is None or now_k is None or air_k is None or around.flow_kg_s is None:
+            return None
+        try:
+            liquid = self.refrigerant.saturated_liquid_density_kg_m3(now_k)
+            ratio = liquid / self.refrigerant.saturated_vapour_density_kg_m3(now_k) - 1.0
+        except OutOfRangeError:
+            return None
+        cooling = (warmest[1] - now_k) / max(time_s - warmest[0], COOLING_OVER_S)
+        return vapour_share(Flowing(self.hose.length_m, full.mass_kg, around.flow_kg_s, now_k, air_k, cooling, ratio))
 
     def _pulled(self, around: Conditions, time_s: float) -> HoldUp:
         dry = vapour_hold_up(self.hose, self.refrigerant, around.temperature_k, around.circuit_pressure_pa) or NOTHING
         excess = self.held.mass_kg - dry.mass_kg
         if excess <= 0.0 or around.engine_running:
-            left = excess * math.exp(-max(time_s - self.since_s, 0.0) / DRYING_S)
-            return HoldUp(dry.mass_kg + left, math.hypot(dry.u_kg, left / math.sqrt(12.0)))
+            pulled_s = max(time_s - self.since_s, 0.0)
+            fast = excess * (1.0 - SLOW_SHARE) * math.exp(-pulled_s / FLASH_S)
+            slow = excess * SLOW_SHARE * math.exp(-pulled_s / SLOW_S)
+            u_left = math.hypot(fast / math.sqrt(12.0), SLOW_U * slow) if excess > 0.0 else 0.0
+            return HoldUp(dry.mass_kg + fast + slow, math.hypot(dry.u_kg, u_left))
         return HoldUp(dry.mass_kg + excess / 2.0, math.hypot(dry.u_kg, excess / math.sqrt(12.0)))
 
 
