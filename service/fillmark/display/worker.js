@@ -7,7 +7,7 @@ const PATIENCE_MS = 2500;
 /** The whole page; a test holds this list to the folder. Kept together or not at all: half a page is none. */
 const FILES = [
   "/", "actions.js", "alarm.js", "api.js", "base.css", "beside.js", "between.js", "boards.css", "boards.js",
-  "bodies.js", "catalogue.js", "clock.js", "cycle_plot.js", "cycle_view.js", "de.js", "de_service.js", "dom.js",
+  "bodies.js", "refrigerant_names.js", "clock.js", "cycle_plot.js", "cycle_view.js", "de.js", "de_service.js", "dom.js",
   "fillmark.webmanifest", "finder.js", "format.js", "forms.js", "freshness.js", "history.js", "i18n.js",
   "icon-180.png", "icon.svg", "job_forms.js", "jobs.js", "json.js", "link.js", "live.css", "live_view.js", "main.js",
   "measure.js", "offline.js", "open_form.js", "opening.js", "panels.css", "panels.js", "point_list.js", "problem.js",
