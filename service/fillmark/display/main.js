@@ -186,6 +186,14 @@ function wantsToken() {
   byId("token-form").querySelector("input").focus();
 }
 
+/** The device may have slept, and its monotonic time with it: no age is known until the service has spoken. */
+function wake() {
+  clock.reset();
+  stage.wake();
+  stream.wake();
+  tick();
+}
+
 function wire() {
   wireSettings();
   wireForms({ api, bay: bay ?? "bay-1", view: () => view, offer: (way) => undo.offer(way), opened: () => finder.look(follow), wantsToken });
@@ -209,13 +217,8 @@ function wire() {
       if (!byId("sound").contains(event.target)) void alarm.unlock();
     });
   }
-  document.addEventListener("visibilitychange", () => {
-    if (document.visibilityState !== "visible") return;
-    clock.reset(); // the device may have slept, and its monotonic time with it
-    stage.wake();
-    stream.wake();
-    tick();
-  });
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && wake());
+  document.addEventListener("resume", wake);
   addEventListener("online", () => stream.wake());
   addEventListener("resize", () => view !== null && redraw());
 }
