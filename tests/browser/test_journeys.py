@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 Look = Callable[..., Page]
 Press = Callable[[str], None]
-LABEL = {"refrigerant": "R-134a", "charge_min": "20", "charge_max": "36", "cans": "1", "can_net": "340"}
+LABEL = {"refrigerant": "R-134a", "charge_min": "15", "charge_max": "50", "cans": "1", "can_net": "340"}
 
 
 def journey(page: Page, shop: Shop, scale: Scale, press: Press, fill: Callable[[str, str], None]) -> None:
@@ -33,12 +33,13 @@ def journey(page: Page, shop: Shop, scale: Scale, press: Press, fill: Callable[[
     press("#container-on")
     press("#low-on")
     expect(page.locator("#low-on")).to_have_attribute("aria-pressed", "true")
-    scale.flow_kg_s = 0.006
+    scale.flow_kg_s = 0.005
     go(page, press, "live")
     expect(page.locator("html")).to_have_attribute("data-call", "critical")
     expect(page.locator("#call-word")).to_have_text("Close the low-side valve now")
-    scale.flow_kg_s = 0.0
     press("#call-shut")
+    scale.flow_kg_s = 0.0  # a slow hand lets more in: the window is wide
+    expect(page.locator("#low-off")).to_have_attribute("aria-pressed", "true")
     expect(page.locator("html")).not_to_have_attribute("data-call", "critical")
     go(page, press, "act")
     press("#container-off")
@@ -66,7 +67,7 @@ def assert_record(page: Page, shop: Shop) -> None:
     assert "R-134a" in record.text
     view = shop.view()
     assert view["closed_at"] is not None
-    assert 0.012 < view["charged_kg"] < 0.036  # the call comes before the aim, and this hand needs no time
+    assert 0.015 < view["charged_kg"] < 0.050
     assert {"charging"} == set(view["steps"])
     assert view["valves"] == {"container": False, "low": False}
 
