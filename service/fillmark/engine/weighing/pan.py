@@ -291,7 +291,12 @@ class Pan:
         if now is None or anchor is None:
             return self
         ahead = anchor.flowing(now.time_s)
-        u = math.hypot(self.offset_u_kg, math.sqrt(anchor.var_mass), trend_u_kg(anchor, now.time_s), doubt_kg)
+        u_mass = math.hypot(math.sqrt(anchor.var_mass), trend_u_kg(anchor, now.time_s), doubt_kg)
+        left = self.offset_kg + now.mass_kg - ahead.mass_kg
+        if self.offset_kg != 0.0 and abs(left) <= GATE_STEPS * self.resolution_kg + u_mass:
+            shown = replace(now, mass_kg=now.mass_kg + self.offset_kg)
+            return replace(self._begun(shown, 0.0, 0.0), readings=self.readings)
+        u = math.hypot(self.offset_u_kg, u_mass)
         flow = ahead.flow_kg_s if self.trend.impossible(now.flow_kg_s) else now.flow_kg_s
         return replace(
             self,
