@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import ssl
 import statistics
 import time
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import httpx
 import pytest
+import trustme
 from zeroconf import IPVersion
 from zeroconf.asyncio import AsyncServiceInfo, AsyncZeroconf
 
@@ -21,6 +24,10 @@ if TYPE_CHECKING:
     from tests.api.conftest import Serve
 
 START_S = 1_800_000_000.0
+OPEN = {
+    "circuit": {"refrigerant": "R-134a", "charge_min": "480 g", "charge_max": "520 g"},
+    "scale": {"resolution": "1 g"},
+}
 
 
 def test_a_network_is_not_let_in_without_a_token() -> None:
@@ -28,6 +35,39 @@ def test_a_network_is_not_let_in_without_a_token() -> None:
         make_server(Settings(), "0.0.0.0")  # noqa: S104 - refused
     _, listening = make_server(Settings.model_validate({"token": "x"}), "0.0.0.0")  # noqa: S104 - with a token
     listening.close()
+
+
+async def test_with_a_certificate_it_is_reached_by_https_and_its_own_page_may_write(tmp_path: Path) -> None:
+    authority = trustme.CA()
+    chain = tmp_path / "chain.pem"
+    authority.issue_cert("127.0.0.1").private_key_and_cert_chain_pem.write_to_path(chain)
+    trusting = ssl.create_default_context()
+    authority.configure_trust(trusting)
+    told: asyncio.Future[str] = asyncio.get_running_loop().create_future()
+    server, listening = make_server(Settings(certificate=chain, warm_up=False), ready=told.set_result)
+    running = asyncio.create_task(server.serve([listening]))
+    async with asyncio.timeout(30.0), httpx.AsyncClient(verify=trusting, trust_env=False) as http:
+        url = await told
+        assert url.startswith("https://127.0.0.1:")
+        assert (await http.get(f"{url}/health")).status_code == 200
+        assert "<title>Fillmark</title>" in (await http.get(url)).text
+        opened = await http.post(f"{url}/v1/jobs?bay=bay-1", json=OPEN, headers={"Origin": url})
+        assert opened.status_code == 201
+        foreign = await http.post(f"{url}/v1/jobs?bay=bay-2", json=OPEN, headers={"Origin": "http://127.0.0.1"})
+        assert foreign.status_code == 403
+    server.should_exit = True
+    await running
+
+
+def test_a_certificate_that_is_none_is_named_at_start(tmp_path: Path) -> None:
+    nothing = tmp_path / "nothing.pem"
+    with pytest.raises(ServeError, match=r"nothing\.pem"):
+        make_server(Settings(certificate=nothing))
+    nothing.write_text("no certificate")
+    with pytest.raises(ServeError, match="no certificate chain and key in PEM"):
+        make_server(Settings(certificate=nothing))
+    with pytest.raises(ServeError, match="a key without its certificate"):
+        make_server(Settings(certificate_key=nothing))
 
 
 def test_a_port_that_is_taken_is_named() -> None:

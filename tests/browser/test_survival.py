@@ -44,7 +44,7 @@ def show_live(page: Page) -> None:
 
 
 def assert_never_live_after(page: Page, from_ms: float) -> None:
-    page.wait_for_function("ms => performance.now() > ms + 1500", arg=from_ms)
+    page.wait_for_function("ms => performance.now() > ms + 800", arg=from_ms)
     later = [(at, shown) for at, live, shown in watched(page) if live and at > from_ms]
     assert later == [], "a stale mass was shown as a live one"
     assert [at for at, _, _ in watched(page) if at > from_ms], "nobody looked"

@@ -13,7 +13,7 @@ from zeroconf import IPVersion, ServiceStateChange, Zeroconf
 from zeroconf.asyncio import AsyncServiceBrowser, AsyncServiceInfo, AsyncZeroconf
 
 from fillmark.outlets import announce
-from fillmark.outlets.announce import TYPES, Announcer, Place, machine_name
+from fillmark.outlets.announce import FILLMARK, HTTPS, TYPES, Announcer, Place, machine_name
 from fillmark.wire import extras
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ class Listener:
         self.zeroconf = zeroconf
         self.there: dict[str, str] = {}
         self._changed = asyncio.Event()
-        self._browser = AsyncServiceBrowser(zeroconf.zeroconf, list(TYPES), handlers=[self._heard])
+        self._browser = AsyncServiceBrowser(zeroconf.zeroconf, [*TYPES, HTTPS], handlers=[self._heard])
 
     def _heard(self, zeroconf: Zeroconf, service_type: str, name: str, state_change: ServiceStateChange) -> None:
         del zeroconf
@@ -73,9 +73,17 @@ async def test_both_services_are_found_with_their_port_and_taken_back(listener: 
     await listener.until(lambda: not listener.there)
 
 
+async def test_behind_a_certificate_it_is_announced_as_https(listener: Listener) -> None:
+    announcer = Announcer(Place("127.0.0.1", 8123, "0.1.0", secure=True))
+    await announcer.start()
+    await listener.until(lambda: len(listener.there) == 2)
+    assert set(listener.there.values()) == {FILLMARK, HTTPS}
+    await announcer.stop()
+
+
 def test_the_names_are_ones_that_dns_sd_allows() -> None:
     """RFC 6335 section 5.1: a service name has at most 15 letters, digits and hyphens, and begins with a letter."""
-    for kind in TYPES:
+    for kind in (*TYPES, HTTPS):
         service, protocol, domain = kind.split(".")[:3]
         assert (protocol, domain) == ("_tcp", "local")
         assert service.startswith("_")

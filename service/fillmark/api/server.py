@@ -8,6 +8,7 @@ import ipaddress
 import logging
 import os
 import socket
+import ssl
 from collections.abc import Callable
 
 import uvicorn
@@ -83,15 +84,17 @@ def make_server(
     `announce` says whether the local network is told where the service is; None: when it listens beyond this machine.
 
     Raises:
-        ServeError: the address cannot be used, a network would be let in without a token, or a package is missing.
+        ServeError: the address or the certificate cannot be used, a network would be let in without a token, or a
+            package is missing.
     """
     if settings.token is None and not _is_loopback(host):
         raise ServeError(f"{host} is open to the network: give a token for writes, or listen on 127.0.0.1")
+    _check_certificate(settings)
     listening = _listen(host, port)
     announcer = None
     try:
         if announce or (announce is None and not _is_loopback(host)):
-            announcer = _announcer(host, listening, must=bool(announce))
+            announcer = _announcer(host, listening, must=bool(announce), secure=settings.certificate is not None)
             settings = settings.model_copy(update={"hosts": (*settings.hosts, f"{machine_name()}.local")})
         app = create_app(settings, clock=clock)
     except MissingExtraError as error:
@@ -106,8 +109,11 @@ def make_server(
         server_header=False,
         timeout_graceful_shutdown=GRACE_S,
         ws="none",
+        ssl_certfile=settings.certificate,
+        ssl_keyfile=settings.certificate_key,
     )
-    return Server(config, app.state.service, _url(listening), ready, announcer), listening
+    url = _url(listening) if settings.certificate is None else _url(listening).replace("http:", "https:", 1)
+    return Server(config, app.state.service, url, ready, announcer), listening
 
 
 def serve(
@@ -135,10 +141,27 @@ def serve(
         raise failure
 
 
-def _announcer(host: str, listening: socket.socket, *, must: bool) -> Announcer | None:
+def _check_certificate(settings: Settings) -> None:
+    """Read it once, so that a fault is one sentence at start."""
+    if settings.certificate is None:
+        if settings.certificate_key is not None:
+            raise ServeError("a key without its certificate is of no use; give both, or none")
+        return
+    try:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(
+            settings.certificate, settings.certificate_key, password=lambda: ""
+        )
+    except (OSError, ValueError) as error:
+        where = settings.certificate if settings.certificate_key is None else settings.certificate_key
+        raise ServeError(
+            f"{settings.certificate} and its key {where} are no certificate chain and key in PEM ({error})"
+        ) from error
+
+
+def _announcer(host: str, listening: socket.socket, *, must: bool, secure: bool) -> Announcer | None:
     """The announcer. Where nobody has asked for it, a missing package is no reason not to serve."""
     try:
-        return Announcer(Place(host, listening.getsockname()[1], importlib.metadata.version("fillmark")))
+        return Announcer(Place(host, listening.getsockname()[1], importlib.metadata.version("fillmark"), secure))
     except MissingExtraError as error:
         if must:
             raise

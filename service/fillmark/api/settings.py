@@ -19,6 +19,8 @@ class Settings(BaseModel):
     hosts: tuple[str, ...] = Field(
         default=(), description="Names under which the service is reached, besides loopback names and IP addresses."
     )
+    certificate: Path | None = Field(default=None, description="PEM file of the certificate chain; none: plain http.")
+    certificate_key: Path | None = Field(default=None, description="PEM file of its key; none: it is in the same file.")
     write_origins: tuple[str, ...] = Field(
         default=(), description="Origins of pages elsewhere that may write, as http://display.local:8080."
     )

@@ -25,6 +25,10 @@ def serve(
     allow_host: Annotated[
         list[str] | None, typer.Option(help="Name by which others reach this machine, as shop.local; repeat it.")
     ] = None,
+    certificate: Annotated[
+        Path | None, typer.Option(help="Certificate chain in PEM: the page is served by https, and tablets install it.")
+    ] = None,
+    certificate_key: Annotated[Path | None, typer.Option(help="Its key in PEM, where it is a file of its own.")] = None,
     announce: Annotated[
         bool | None,
         typer.Option(help="Tell the local network by mDNS where the service is. Without this: beyond this machine."),
@@ -56,6 +60,7 @@ def serve(
     hooks = [{"url": url, "secret": webhook_secret} for url in webhook or ()]
     broker = {"broker": mqtt, "prefix": mqtt_prefix, "username": mqtt_user or None, "password": mqtt_password or None}
     given = {"database": database, "token": token or None, "hosts": tuple(allow_host or ()), "webhooks": hooks}
+    given |= {"certificate": certificate, "certificate_key": certificate_key}
     try:
         settings = Settings.model_validate({**given, "mqtt": broker if mqtt else None})
     except ValidationError as error:

@@ -16,7 +16,9 @@ from typing import Any
 from fillmark.wire import extras
 
 _LOG = logging.getLogger(__name__)
-TYPES = ("_fillmark._tcp.local.", "_http._tcp.local.")
+FILLMARK, HTTP, HTTPS = "_fillmark._tcp.local.", "_http._tcp.local.", "_https._tcp.local."
+TYPES = (FILLMARK, HTTP)
+"""What is announced of a service without a certificate."""
 STOP_S = 3.0
 
 
@@ -28,11 +30,13 @@ class Place:
         host: the address it was told to listen on; an unspecified one stands for all of this machine.
         port: its TCP port.
         version: of the service.
+        secure: whether it is reached by https.
     """
 
     host: str
     port: int
     version: str
+    secure: bool = False
 
 
 def machine_name() -> str:
@@ -66,7 +70,7 @@ class Announcer:
         version = IPVersion.All if len(kinds) > 1 else IPVersion.V4Only if kinds == {4} else IPVersion.V6Only
         try:
             self._running = self._zeroconf.AsyncZeroconf(interfaces=addresses, ip_version=version)
-            for kind in TYPES:
+            for kind in (FILLMARK, HTTPS if self._place.secure else HTTP):
                 info = ServiceInfo(
                     kind,
                     f"Fillmark on {machine_name()}.{kind}",
