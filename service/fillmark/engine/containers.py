@@ -67,7 +67,7 @@ class Container:
 
     def opened(self, pan: Pan) -> Container:
         """The container once its gross mass has been learnt and refrigerant may leave."""
-        start = pan.mass_kg if pan.left_from_kg is None else pan.left_from_kg
+        start = pan.mass_kg if pan.rest.left_from_kg is None else pan.rest.left_from_kg
         gross = -start if self.recovers else start
         full = gross if self.full_kg is None else self.full_kg
         return replace(self, full_kg=full, start_kg=start, start_var=pan.mass_u_kg**2)

@@ -277,11 +277,11 @@ def _wants_feeding(course: Course, time_s: float) -> bool:
     container = course.container
     if container is None or course.pan.readings == 0:
         return False
-    steady = container.start_kg is not None or time_s - course.pan.rest_since_s >= STEADY_S
+    steady = container.start_kg is not None or time_s - course.pan.rest.since_s >= STEADY_S
     if "container" in course.valves:
         return course.valves["container"]
     if not course.valves_recorded:
-        return container.start_kg is not None or course.pan.left_from_kg is not None
+        return container.start_kg is not None or course.pan.rest.left_from_kg is not None
     return course.circuit_open and (steady or course.pan.readings > 1)
 
 
@@ -299,7 +299,7 @@ def _fill_opened(course: Course, time_s: float) -> Course:
     feeding, hose = course.feeding, course.hose
     if hose is not None and hose.feed is Feed.FED and feeding is not None:
         seen = max(course.seen_in_hose_kg(), 0.0)
-        u_seen = math.hypot(max(course.dispensed().u_kg, course.setup.scale.resolution_kg), feeding.held.u_kg)
+        u_seen = math.hypot(math.sqrt(2.0) * course.pan.mass_u_kg, feeding.held.u_kg)
         settled = time_s - feeding.since_s >= FED_SETTLED_S
         full = hose.full(course.around())
         if hose.draw == "liquid":

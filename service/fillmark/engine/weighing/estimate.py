@@ -82,11 +82,14 @@ class Estimate:
         """Corrected by an indication that lies `innovation_kg` above; `variance` is the innovation's."""
         gain_mass = self.var_mass / variance
         gain_flow = self.cov / variance
+        var_mass, cov = (1.0 - gain_mass) * self.var_mass, (1.0 - gain_mass) * self.cov
+        # Rounding must not make the covariance one that cannot be.
+        least = cov * cov / var_mass if var_mass > 0.0 else 0.0
         return Estimate(
             self.time_s,
             self.mass_kg + gain_mass * innovation_kg,
             self.flow_kg_s + gain_flow * innovation_kg,
-            (1.0 - gain_mass) * self.var_mass,
-            (1.0 - gain_mass) * self.cov,
-            self.var_flow - gain_flow * self.cov,
+            var_mass,
+            cov,
+            max(self.var_flow - gain_flow * self.cov, least),
         )

@@ -4,6 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+CONFIRM_S = 1.5
+CONFIRM_READINGS = 4
+SLOW_CONFIRM_S = 3.0
+SLOW_CONFIRM_READINGS = 3
+"""A line is one after so long and so many readings, or so long and fewer of a slow scale."""
+
+STRAIGHT_STEPS = 2.5
+
 Points = tuple[tuple[float, float], ...]
 """(time s, indication kg)."""
 
@@ -38,3 +46,21 @@ class Line:
     def at(self, time_s: float) -> float:
         """Indication on the line, kg."""
         return self.level_kg + self.slope_kg_s * (time_s - self.middle_s)
+
+    def is_straight(self, resolution_kg: float) -> bool:
+        """Whether no point lies further off than the steps of the scale explain."""
+        return self.worst_residual_kg <= STRAIGHT_STEPS * resolution_kg
+
+
+def settled_line(points: Points, resolution_kg: float) -> Line | None:
+    """A line through the latest indications; those of a transition before it are passed over. None: not yet."""
+    while len(points) >= SLOW_CONFIRM_READINGS:
+        span = points[-1][0] - points[0][0]
+        soon = span >= CONFIRM_S and len(points) >= CONFIRM_READINGS
+        if not soon and span < SLOW_CONFIRM_S:
+            return None
+        line = Line.through(points)
+        if line.is_straight(resolution_kg):
+            return line
+        points = points[1:]
+    return None

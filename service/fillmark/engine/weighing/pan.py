@@ -19,7 +19,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from fillmark.engine.weighing.estimate import FLOW_WALK_KG_S, FLOW_WALK_SHARE, RUSH_S, Estimate
-from fillmark.engine.weighing.line import Line, Points
+from fillmark.engine.weighing.line import CONFIRM_S, SLOW_CONFIRM_READINGS, Line, Points, settled_line
+from fillmark.engine.weighing.rest import NO_REST, Rest
 from fillmark.engine.weighing.trend import GROWS_S, NO_TREND, Trend, Turn, trend_u_kg
 
 RUSH_SHARE = 0.25
@@ -31,19 +32,10 @@ TAPPED_LATE_S = 1.0
 TUG_KG = 60e-3
 LET_GO_SHARE = 0.4
 LET_GO_KG = 10e-3
-LEAVING_KG = 8e-3
-LEAVING_STEPS = 8.0
 REST_HIDDEN_STEPS = 2.0
-REST_SETTLES_S = 2.0
-REST_FORGETS_KG_S = 0.01e-3
 GATE_SIGMA = 4.0
 GATE_STEPS = 3.0
-CONFIRM_S = 1.5
-CONFIRM_READINGS = 4
-SLOW_CONFIRM_S = 3.0
-SLOW_CONFIRM_READINGS = 3
 SUSPECTS_KEPT_S = 4.0
-STRAIGHT_STEPS = 2.5
 LINE_STEPS = 1.5
 LIKE_SHARE = 0.15
 """A line falls like a flow if it is within so many steps over its span, and such a share."""
@@ -71,8 +63,7 @@ class Pan:
         estimate: what the filter follows; None: nothing was read yet.
         trend: what the flow was lately.
         loosened_s: when a valve was last opened.
-        rest_kg: the mass at rest of a container that was never opened; since `rest_since_s`.
-        left_from_kg: mass from which it began to fall like a flow although no valve was ever recorded.
+        rest: of a container that was never opened.
     """
 
     resolution_kg: float
@@ -88,9 +79,7 @@ class Pan:
     suspects: Points = ()
     readings: int = 0
     loosened_s: float = -math.inf
-    rest_kg: float = -math.inf
-    rest_since_s: float = math.inf
-    left_from_kg: float | None = None
+    rest: Rest = NO_REST
 
     @property
     def noise_var(self) -> float:
@@ -245,7 +234,7 @@ class Pan:
         known = self._concluded()
         if len(known.suspects) > 1:
             line = Line.through(known.suspects)
-            straight = line.worst_residual_kg <= STRAIGHT_STEPS * known.resolution_kg
+            straight = line.is_straight(known.resolution_kg)
             flows = straight and known.path is Path.OPEN and known._continues(line)
             known = known._turned(line)._concluded() if flows else known._displaced(line, at_once=True)
         return replace(known, suspects=()).at(time_s)
@@ -262,7 +251,7 @@ class Pan:
         """Take one indication of the scale. Readings must come in order of time."""
         if self.estimate is None:
             first = Estimate(time_s, indication_kg, 0.0, self.noise_var)
-            return replace(self, estimate=first, readings=1, suspects=(), rest_kg=indication_kg, rest_since_s=time_s)
+            return replace(self, estimate=first, readings=1, suspects=(), rest=Rest(indication_kg, time_s))
         ahead = self._carried(self.estimate, time_s)
         innovation = indication_kg - self.offset_kg - ahead.mass_kg
         variance = ahead.var_mass + self.noise_var
@@ -278,8 +267,10 @@ class Pan:
         readings = self.readings + 1
         if self.path is not Path.OPEN:
             taken = replace(self, estimate=now, suspects=(), readings=readings)
+            if self.path is not Path.HANDLED:
+                return taken
             before_s = now.time_s if self.estimate is None else self.estimate.time_s
-            return taken._rested(before_s) if self.path is Path.HANDLED else taken
+            return replace(taken, rest=self.rest.seen(now.time_s, now.mass_kg, before_s, self.resolution_kg))
         rushes = now.time_s - self.loosened_s <= RUSH_S
         trend, turn = (self.trend, Turn.NONE) if rushes else self.trend.followed(now, self.resolution_kg)
         taken = replace(self, estimate=now, trend=trend, suspects=(), readings=readings)
@@ -308,46 +299,20 @@ class Pan:
             trend=self.trend.afresh(),
         )
 
-    def _rested(self, before_s: float) -> Pan:
-        """Keep the mass at rest of a container that was never opened, and tell when it falls away from it.
-
-        Hands move it in jumps and drift is slow; what falls far without a jump leaves as refrigerant.
-        """
-        time_s = self.time_s or 0.0
-        if time_s - self.rest_since_s <= REST_SETTLES_S:
-            return replace(self, rest_kg=self.mass_kg)
-        forgotten = REST_FORGETS_KG_S * (time_s - before_s)
-        rest = max(self.mass_kg, self.rest_kg - forgotten)
-        leaves = rest - self.mass_kg >= max(LEAVING_KG, LEAVING_STEPS * self.resolution_kg)
-        return replace(self, rest_kg=rest, left_from_kg=rest if leaves else self.left_from_kg)
-
     def _judged(self) -> Pan:
         """Decide what the suspects mean, once the latest of them lie on one line for long enough."""
-        line = self._settled_line()
+        line = settled_line(self.suspects, self.resolution_kg)
         if line is None:
             return self
         if self.path is Path.HANDLED:
             moved = self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
             if self._falls_on(line):
-                return moved._rested(line.begins_s)
-            return replace(moved, rest_kg=moved.mass_kg, rest_since_s=line.middle_s, left_from_kg=None)
+                time_s = self.suspects[-1][0]
+                return replace(moved, rest=self.rest.seen(time_s, moved.mass_kg, line.begins_s, self.resolution_kg))
+            return replace(moved, rest=Rest(moved.mass_kg, line.middle_s))
         if self.path is Path.OPEN and self._continues(line):
             return self._turned(line)
         return self._displaced(line)
-
-    def _settled_line(self) -> Line | None:
-        """A line through the latest suspects; those of a transition before it are passed over."""
-        points = self.suspects
-        while len(points) >= SLOW_CONFIRM_READINGS:
-            span = points[-1][0] - points[0][0]
-            soon = span >= CONFIRM_S and len(points) >= CONFIRM_READINGS
-            if not soon and span < SLOW_CONFIRM_S:
-                return None
-            line = Line.through(points)
-            if line.worst_residual_kg <= STRAIGHT_STEPS * self.resolution_kg:
-                return line
-            points = points[1:]
-        return None
 
     def _falls_on(self, line: Line) -> bool:
         """Whether a container at rest has begun to fall: the gate hid the beginning of it, and the last digit."""

@@ -41,8 +41,12 @@ EXCESS_STEPS = 4.0
 GONE_SIGMA = 1.0
 GONE_STEPS = 2.0
 FASTER = 1.3
-BACKWARD_KG_S = 0.3e-3
-"""A flow above FASTER times the fastest so far and so much more, or below minus so much, is none."""
+FASTER_KG_S = 0.3e-3
+"""A flow above FASTER times the fastest so far and so much more is none."""
+
+BACKWARD_KG_S = 1e-3
+RISES_STEPS = 3.0
+"""Nor is one that fast backward that makes the mass rise. A container that is empty and cold may draw a little back."""
 
 FLOW_SHARE_U = 0.08
 """Standard uncertainty of a flow's mean over seconds, as a share of it: compressor and cooling. Judged."""
@@ -66,7 +70,7 @@ def trend_u_kg(was: Estimate, time_s: float) -> float:
 
 
 def _excess(was: Estimate, now: Estimate) -> tuple[float, float]:
-    fallen = was.mass_kg - was.flow_kg_s * (now.time_s - was.time_s) - now.mass_kg
+    fallen = was.mass_kg - max(was.flow_kg_s, 0.0) * (now.time_s - was.time_s) - now.mass_kg
     return fallen, math.hypot(math.sqrt(was.var_mass), trend_u_kg(was, now.time_s))
 
 
@@ -106,7 +110,7 @@ class Trend:
 
     def impossible(self, flow_kg_s: float) -> bool:
         """Whether a flow is faster than any before, or backward."""
-        return flow_kg_s > FASTER * max(self.fastest_kg_s, USUAL_KG_S) + BACKWARD_KG_S or flow_kg_s < -BACKWARD_KG_S
+        return flow_kg_s > FASTER * max(self.fastest_kg_s, USUAL_KG_S) + FASTER_KG_S or flow_kg_s < -BACKWARD_KG_S
 
     def followed(self, now: Estimate, resolution_kg: float) -> tuple[Trend, Turn]:
         """The trend after one more estimate of the filter."""
@@ -114,7 +118,8 @@ class Trend:
             return self._watched(self.anchor, now, resolution_kg)
         if len(self.kept) >= LEAST_KEPT and self.impossible(now.flow_kg_s):
             excess, u = _excess(self.kept[0], now)
-            if abs(excess) > max(EXCESS_SIGMA * u, EXCESS_STEPS * resolution_kg):
+            rises = now.mass_kg - min(k.mass_kg for k in self.kept) > RISES_STEPS * resolution_kg
+            if abs(excess) > max(EXCESS_SIGMA * u, EXCESS_STEPS * resolution_kg) and (excess > 0.0 or rises):
                 watched = replace(self, kept=(), anchor=self.kept[0], watched_s=now.time_s, ordinary_s=None)
                 return replace(watched, excess_kg=excess), Turn.NONE
         return self._kept_up(now), Turn.NONE
@@ -123,7 +128,8 @@ class Trend:
         kept = self.kept
         if kept and now.time_s - kept[-1].time_s < EVERY_S:
             return self
-        if math.sqrt(now.var_flow) > SURE_KG_S + FLOW_SHARE_U * abs(now.flow_kg_s):
+        unsure = math.sqrt(now.var_flow) > SURE_KG_S + FLOW_SHARE_U * abs(now.flow_kg_s)
+        if unsure or now.flow_kg_s < -FASTER_KG_S:
             return self
         while len(kept) > LEAST_KEPT and now.time_s - kept[0].time_s > KEPT_S:
             kept = kept[1:]
@@ -156,7 +162,7 @@ class Trend:
         seen = replace(self, ordinary_s=since if ordinary else None, excess_kg=excess)
         if ordinary and now.time_s - since >= RETURNED_S:
             return seen, Turn.PULLED
-        if now.time_s - self.watched_s <= GROWS_S:
+        if ordinary or now.time_s - self.watched_s <= GROWS_S:
             return seen, Turn.NONE
         if now.flow_kg_s < 0.0:
             return seen, Turn.PULLED

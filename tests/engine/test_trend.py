@@ -1,0 +1,110 @@
+"""Pulls that grow over seconds, and true changes of flow that look like them.
+
+Tolerance: while something pulls, what flowed meanwhile is known by the trend to a tenth; afterwards the indication is
+believed again, to one step.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from fillmark.engine.weighing.estimate import Estimate
+from fillmark.engine.weighing.trend import GROWS_S, NO_TREND, Trend, Turn
+
+if TYPE_CHECKING:
+    from tests.engine.conftest import Bench, MakeBench
+
+FLOW = 2e-3
+
+
+def _flowing(make: MakeBench, *, hz: float) -> Bench:
+    bench = make(hz=hz, hose=None).ready(gross=1.0)
+    bench.valve("low", is_open=True)
+    bench.run(40.0, flow=FLOW)
+    return bench
+
+
+def _grow(bench: Bench, pull_kg: float, over_s: float) -> None:
+    for part in range(1, 11):
+        bench.extra_kg = pull_kg * part / 10.0
+        bench.run(over_s / 10.0, flow=FLOW)
+
+
+def _gone(bench: Bench) -> float:
+    return 1.0 - bench.load_kg
+
+
+@pytest.mark.parametrize("hz", [0.5, 1.0, 5.0])
+@pytest.mark.parametrize(("pull_kg", "over_s"), [(-0.05, 5.0), (-0.02, 5.0), (0.05, 5.0), (-0.03, 2.0), (0.03, 2.0)])
+def test_a_pull_that_grows_is_no_flow(hz: float, pull_kg: float, over_s: float, make_bench: MakeBench) -> None:
+    bench = _flowing(make_bench, hz=hz)
+    _grow(bench, pull_kg, over_s)
+    bench.run(20.0, flow=FLOW)
+    during = bench.job.picture.dispensed
+    assert during.mass_kg == pytest.approx(_gone(bench), abs=max(2.0 * during.u_kg, 5e-3))
+    bench.extra_kg = 0.0
+    bench.run(20.0, flow=FLOW)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=1.5e-3)
+    assert "scale-disturbed" not in bench.active
+
+
+@pytest.mark.parametrize("hz", [1.0, 5.0])
+def test_a_flow_that_truly_grows_is_believed_after_a_while(hz: float, make_bench: MakeBench) -> None:
+    bench = _flowing(make_bench, hz=hz)
+    bench.run(GROWS_S + 6.0, flow=3.0 * FLOW)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=2e-3)
+    assert bench.job.picture.flow_kg_s == pytest.approx(3.0 * FLOW, rel=0.15)
+
+
+def test_a_flow_that_pauses_and_comes_back_is_never_held_back(make_bench: MakeBench) -> None:
+    bench = _flowing(make_bench, hz=5.0)
+    for _ in range(4):
+        bench.run(4.0)
+        bench.run(8.0, flow=FLOW)
+        assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=2e-3)
+    assert "scale-disturbed" not in {moved.id for moved in bench.moved}
+
+
+def test_what_lets_go_after_the_valve_was_shut_is_taken_back_from_that_fill(make_bench: MakeBench) -> None:
+    bench = _flowing(make_bench, hz=5.0)
+    _grow(bench, -0.03, 3.0)
+    bench.valve("low", is_open=False)
+    bench.run(15.0)
+    bench.extra_kg = 0.0
+    bench.run(15.0)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=1.5e-3)
+    assert bench.charged_kg == pytest.approx(_gone(bench), abs=1.5e-3)
+
+
+def _kept(*flows: float) -> Trend:
+    trend, mass = NO_TREND, 1.0
+    for second, flow in enumerate(flows):
+        mass -= flow
+        trend, _ = trend.followed(Estimate(float(second), mass, flow, 1e-7, 0.0, 1e-8), 1e-3)
+    return trend
+
+
+def test_the_table_of_turns() -> None:
+    trend = _kept(*[FLOW] * 8)
+    fast = Estimate(9.5, trend.kept[-1].mass_kg - 0.02, 4.0 * FLOW, 1e-7, 0.0, 1e-8)
+    watched, turn = trend.followed(fast, 1e-3)
+    assert watched.anchor == trend.kept[0]
+    assert turn is Turn.NONE
+    gone = Estimate(11.0, watched.anchor.mass_kg - FLOW * (11.0 - watched.anchor.time_s), FLOW, 1e-7, 0.0, 1e-8)
+    assert watched.followed(gone, 1e-3)[0].anchor is None
+    slow = Estimate(11.0, fast.mass_kg - 1.5 * FLOW, FLOW, 1e-7, 0.0, 1e-8)
+    again, _ = watched.followed(slow, 1e-3)
+    assert again.followed(Estimate(13.0, slow.mass_kg - 2 * FLOW, FLOW, 1e-7), 1e-3)[1] is Turn.PULLED
+    on = Estimate(9.5 + GROWS_S + 0.1, fast.mass_kg - 4.0 * FLOW * GROWS_S, 4.0 * FLOW, 1e-7)
+    believed, turn = watched.followed(on, 1e-3)
+    assert (believed.anchor, turn) == (None, Turn.NONE)
+
+
+def test_an_ordinary_flow_is_never_watched() -> None:
+    trend = _kept(*[FLOW, 0.0, 0.0, FLOW, 1.2 * FLOW] * 6)
+    assert trend.anchor is None
+    assert not trend.impossible(1.2 * FLOW)
+    assert trend.impossible(4.0 * FLOW)
+    assert trend.impossible(-FLOW)
