@@ -129,6 +129,16 @@ def test_a_slip_is_taken_back_and_the_record_says_so(look: Look, shop: Shop, sca
     assert shop.view(job)["valves"] == {"high": False}
 
 
+def test_when_the_job_is_closed_its_record_is_shown(look: Look, shop: Shop) -> None:
+    job = shop.open()
+    page = look()
+    expect(page.locator("html")).to_have_attribute("data-board", "act")
+    shop.act(job, "job.close")
+    expect(page.locator("html")).to_have_attribute("data-board", "record")
+    expect(page.locator("#record-hint")).to_be_hidden()
+    expect(page.locator("#call-begin")).to_have_text("Open a job")
+
+
 def test_a_refusal_stands_beside_the_field_that_it_is_about(look: Look) -> None:
     page = look()
     for name, text in {**LABEL, "charge_min": "99"}.items():

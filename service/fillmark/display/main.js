@@ -94,6 +94,7 @@ function onState(next) {
   const sameJob = view?.job === next.job;
   const news = announcements(sameJob ? view.active : [], next.active);
   if (!sameJob) freshness.reset();
+  if (sameJob && view.closed_at === null && next.closed_at !== null) boards.choose("record");
   clock.take(next.now);
   freshness.take(next.readings);
   view = next;
