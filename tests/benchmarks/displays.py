@@ -127,7 +127,7 @@ def in_browser(url: str, browser: str) -> None:
             context.add_init_script(watch)
             page = context.new_page()
             page.goto(f"{url}/?bay=bay-1")
-            page.wait_for_function("window.liveAt !== undefined")
+            page.wait_for_function("() => window.liveAt !== undefined")
             rows.append(page.evaluate(script))
             context.close()
         started.close()

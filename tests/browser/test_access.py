@@ -112,4 +112,4 @@ def test_a_call_is_spoken_sounded_and_felt(look: Look, shop: Shop) -> None:
     shop.act(job, "engine", running=True)
     shop.act(job, "valve", valve="high", open=True)
     expect(page.locator("#say-now")).to_contain_text("Shut the high-side valve now")
-    page.wait_for_function("window.tones >= 4 && window.felt.length >= 1")
+    page.wait_for_function("() => window.tones >= 4 && window.felt.length >= 1")
