@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+import typer
 
+from fillmark.cli.charge_plot import plot, shares
 from fillmark.cli.charge_run import Live, Outcome
 from fillmark.cli.charge_tally import as_markdown, methods_as_markdown, misses, quantile, rms, share
-from fillmark.cli.trial_charges import load_methods, run_task, tasks
+from fillmark.cli.trial_charges import draw, load_methods, run_task, tasks
 
 Run = Callable[..., Any]
 ONE = Outcome(
@@ -93,3 +96,19 @@ def test_what_does_not_exist_is_refused_in_one_line(run: Run, tmp_path: Path) ->
     empty.write_text("", encoding="utf-8")
     assert "METHODS" in run("trial", "charges", "--against", empty).one_line
     assert load_methods("") == {}
+
+
+def test_the_picture_shows_both_ways_of_charging(tmp_path: Path) -> None:
+    assert shares([0.002, -0.001, 0.0]) == ([0.5, 1.0, 2.0], [1 / 3, 2 / 3, 1.0])
+    plot([ONE, ONE], tmp_path / "a.svg")
+    drawn = (tmp_path / "a.svg").read_text(encoding="utf-8")
+    assert "with Fillmark" in drawn
+    assert "by hand" in drawn
+    plot([ONE, ONE], tmp_path / "b.svg")
+    assert drawn == (tmp_path / "b.svg").read_text(encoding="utf-8")
+
+
+def test_without_the_extra_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setitem(sys.modules, "matplotlib", None)
+    with pytest.raises(typer.Exit):
+        draw([ONE], tmp_path / "a.svg")

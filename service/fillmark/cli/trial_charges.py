@@ -92,6 +92,10 @@ def charges(
     against: Annotated[
         str, typer.Option(help="Python file whose METHODS are tried on the same readings beside Fillmark.")
     ] = "",
+    picture: Annotated[
+        Path | None,
+        typer.Option(help="Draw Fillmark beside the hand method into this file, .svg or .png (extra: plots)."),
+    ] = None,
     jobs: Annotated[int, typer.Option(min=0, help="Processes at once; 0 takes every core of this machine.")] = 0,
 ) -> None:
     """Charge simulated circuits in a closed loop and print how often the mass was right and how far it was off."""
@@ -116,3 +120,16 @@ def charges(
     typer.echo("")
     for line in misses(outcomes):
         typer.echo(line)
+    if picture is not None:
+        draw(outcomes, picture)
+
+
+def draw(outcomes: list[Outcome], picture: Path) -> None:
+    """Draw the picture, or say what is missing for it."""
+    from fillmark.cli.charge_plot import plot
+    from fillmark.wire.extras import MissingExtraError
+
+    try:
+        plot(outcomes, picture)
+    except (MissingExtraError, OSError, ValueError) as error:
+        fail(f"no picture: {error}")

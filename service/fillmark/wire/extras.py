@@ -11,6 +11,7 @@ PACKAGES: Mapping[str, tuple[str, str]] = {
     "serial": ("serial", "pyserial"),
     "mqtt": ("aiomqtt", "aiomqtt"),
     "bluetooth-sim": ("bumble", "bumble"),
+    "plots": ("matplotlib.pyplot", "matplotlib"),
     "announce": ("zeroconf.asyncio", "zeroconf"),
 }
 """Module and package by the name of the extra in pyproject.toml."""
