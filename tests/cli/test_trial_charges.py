@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -16,6 +15,7 @@ from fillmark.cli.charge_plot import plot, shares
 from fillmark.cli.charge_run import Live, Outcome
 from fillmark.cli.charge_tally import as_markdown, methods_as_markdown, misses, quantile, rms, share
 from fillmark.cli.trial_charges import draw, load_methods, run_task, tasks
+from fillmark.wire import extras
 
 Run = Callable[..., Any]
 ONE = Outcome(
@@ -109,6 +109,6 @@ def test_the_picture_shows_both_ways_of_charging(tmp_path: Path) -> None:
 
 
 def test_without_the_extra_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setitem(sys.modules, "matplotlib", None)
+    monkeypatch.setattr(extras, "PACKAGES", {"plots": ("fillmark_no_such_module", "matplotlib")})
     with pytest.raises(typer.Exit):
         draw([ONE], tmp_path / "a.svg")
