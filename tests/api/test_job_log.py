@@ -76,7 +76,7 @@ async def test_a_jobs_log_ends_with_the_job_and_begins_with_its_opening(desk: De
 
 
 async def test_an_exported_charge_replays_to_the_same_bytes(desk: Desk, hand: HandClock) -> None:
-    await play(desk, hand, 230.0)
+    await play(desk, hand, 545.0)
     job = desk.keeper.workshop.jobs["bay-1.1"]
     assert job.journal  # something has happened
     lines = await exported(desk, job.id)
