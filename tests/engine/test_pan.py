@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from fillmark.engine.events import ExplainStep
 from fillmark.engine.setup import Hose
-from fillmark.engine.weighing.pan import Pan, Path
+from fillmark.engine.weighing.pan import Pan
+from fillmark.engine.weighing.path import Path
 
 if TYPE_CHECKING:
     from tests.engine.conftest import Bench, MakeBench

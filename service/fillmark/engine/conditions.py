@@ -15,7 +15,7 @@ from fillmark.engine.hose import HoldUp
 from fillmark.engine.picture import Picture
 from fillmark.engine.plan import grams
 from fillmark.engine.steps import Step
-from fillmark.engine.weighing.pan import Path
+from fillmark.engine.weighing.path import Path
 from fillmark.refrigerants.protocol import OutOfRangeError
 
 Findings = Mapping[str, str]

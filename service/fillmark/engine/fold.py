@@ -35,7 +35,7 @@ from fillmark.engine.events import (
 from fillmark.engine.hose import NOTHING, Feed, HoldUp
 from fillmark.engine.latest import noted
 from fillmark.engine.step_folds import STEP_FOLDS
-from fillmark.engine.weighing.pan import Path
+from fillmark.engine.weighing.path import Path
 
 STALLED_KG = 3e-3
 """Less than this within STALLED_AFTER_S (see `conditions`) is nearly nothing. Common practice, no source."""

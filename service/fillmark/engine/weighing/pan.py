@@ -16,10 +16,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 from fillmark.engine.weighing.estimate import FLOW_WALK_KG_S, FLOW_WALK_SHARE, RUSH_S, Estimate
 from fillmark.engine.weighing.line import CONFIRM_S, SLOW_CONFIRM_READINGS, Line, Points, settled_line
+from fillmark.engine.weighing.path import Path
 from fillmark.engine.weighing.rest import NO_REST, Rest
 from fillmark.engine.weighing.trend import GROWS_S, NO_TREND, Trend, Turn, trend_u_kg
 
@@ -42,15 +42,6 @@ LIKE_SHARE = 0.15
 
 SETTLED_LAGS = 3.0
 """After so many time constants a lag of the first order has left 5 % of a step."""
-
-
-class Path(StrEnum):
-    """What the recorded valves allow the container to do."""
-
-    HANDLED = "handled"
-    """Just mounted and never opened: hands and hoses move it, its mass is being learnt."""
-    SHUT = "shut"
-    OPEN = "open"
 
 
 @dataclass(frozen=True, slots=True)
