@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fillmark.engine.budget import MPE_STEPS, Term, combined_u_kg, permissible_error_kg, probability_between
+from fillmark.engine.budget import BETTER, MPE_STEPS, Term, combined_u_kg, permissible_error_kg, probability_between
 
 if TYPE_CHECKING:
     from tests.engine.conftest import MakeBench
@@ -77,6 +77,13 @@ def test_uncorrelated_terms_add_as_squares() -> None:
     """GUM 5.1.2, a 3-4-5 triangle by hand."""
     assert combined_u_kg((Term("a", 3e-3, ""), Term("b", 4e-3, ""))) == pytest.approx(5e-3)
     assert combined_u_kg(()) == 0.0
+
+
+def test_every_term_says_what_would_make_it_smaller(make_bench: MakeBench) -> None:
+    bench = make_bench().ready()
+    terms = bench.job.picture.budget
+    assert {term.name for term in terms} == set(BETTER)
+    assert [row["better"] for row in bench.view["budget"]] == [term.better for term in terms]  # type: ignore[attr-defined]  # the view is plain JSON
 
 
 def test_the_budget_of_a_charge_by_hand(make_bench: MakeBench) -> None:

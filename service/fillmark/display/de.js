@@ -345,6 +345,7 @@ export default {
   "{step}: done": "{step}: fertig",
   "{unit} absolute": "{unit} absolut",
   "± unknown": "± unbekannt",
+  "The largest gets smaller by this:": "Das größte wird kleiner durch:",
   ", assumed": ", angenommen",
   ", flammable": ", brennbar",
   ", on the scale": ", auf der Waage",

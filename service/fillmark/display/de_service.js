@@ -137,6 +137,13 @@ export default {
   "the mass that the label asks for is in the circuit": "die Masse, die der Aufkleber verlangt, ist im Kreis",
   "that the circuit is tight, dry and free of air, or that it cools": "dass der Kreis dicht, trocken und luftfrei ist oder dass er kühlt",
   "the largest doubt is the {0}: {1}": "der größte Zweifel ist: {0}, {1}",
+  "it gets smaller by this: {0}": "er wird kleiner durch: {0}",
+  "a scale with a finer step, and nothing that pulls at the container": "eine Waage mit feinerer Teilung, und nichts, das am Behälter zieht",
+  "declare the scale's accuracy class, or use one of a better class": "Genauigkeitsklasse der Waage angeben, oder eine bessere Waage",
+  "keep sun and draught off the scale, and charge without long pauses": "Sonne und Zug von der Waage fernhalten, ohne lange Pausen füllen",
+  "a shorter or narrower hose, a clamp on the container, and what the hose holds recovered and weighed":
+    "ein kürzerer oder engerer Schlauch, ein Fühler am Behälter, und der Schlauchinhalt abgesaugt und gewogen",
+  "declare the scale's delay; it vanishes when the flow has ended": "Verzögerung der Waage angeben; sie verschwindet, wenn nichts mehr fließt",
   "recover {0} by weight": "{0} nach Gewicht absaugen",
   "charge {0} more": "noch {0} füllen",
   "run the performance test": "die Funktionsprüfung durchführen",

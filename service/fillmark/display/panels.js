@@ -39,6 +39,8 @@ export function showPanels(view) {
     `${saidText(row.term)}${row.assumed ? t(", assumed") : ""} (${row.source})`,
     `${(row.u_kg * 1000).toFixed(2)}\u00a0g`,
   ]));
+  const largest = view.budget.reduce((/** @type {any} */ a, /** @type {any} */ b) => (b.u_kg > a.u_kg ? b : a));
+  put(byId("better"), saidText(largest.better));
   list("notes", view.notes.map((/** @type {any} */ note) => note.text));
 }
 

@@ -42,6 +42,15 @@ MPE_STEPS: dict[str, tuple[tuple[float, float], ...]] = {
 
 ASSUMED_CLASS = "III"
 
+BETTER: dict[str, str] = {
+    "indication": "a scale with a finer step, and nothing that pulls at the container",
+    "scale class": "declare the scale's accuracy class, or use one of a better class",
+    "drift": "keep sun and draught off the scale, and charge without long pauses",
+    "hose": "a shorter or narrower hose, a clamp on the container, and what the hose holds recovered and weighed",
+    "lag": "declare the scale's delay; it vanishes when the flow has ended",
+}
+"""What makes each term smaller."""
+
 
 @dataclass(frozen=True, slots=True)
 class Term:
@@ -52,6 +61,11 @@ class Term:
     source: str
     assumed: bool = False
     dof: float = math.inf
+
+    @property
+    def better(self) -> str:
+        """What would make it smaller."""
+        return BETTER[self.name]
 
 
 def permissible_error_kg(accuracy_class: str, interval_kg: float, load_kg: float) -> float:

@@ -5,6 +5,8 @@ Masses are rounded to 10 mg, so that a display shows no digits that nobody measu
 
 from __future__ import annotations
 
+import math
+
 from fillmark.engine import alarm_life
 from fillmark.engine.containers import u_of
 from fillmark.engine.hints import hints
@@ -36,7 +38,14 @@ def job_view(job: Job) -> Plain:
         **_landing(job.picture),
         "hose_u_kg": None if job.picture.hose is None else _rounded(job.picture.hose.u_kg),
         "budget": [
-            {"term": t.name, "u_kg": _rounded(t.u_kg), "source": t.source, "assumed": t.assumed}
+            {
+                "term": t.name,
+                "u_kg": _rounded(t.u_kg),
+                "source": t.source,
+                "assumed": t.assumed,
+                "dof": None if math.isinf(t.dof) else t.dof,
+                "better": t.better,
+            }
             for t in job.picture.budget
         ],
         "valves": dict(job.course.valves),

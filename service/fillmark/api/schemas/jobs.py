@@ -87,12 +87,14 @@ class Oil(Document):
 
 
 class BudgetTerm(Document):
-    """One term of the uncertainty of the charged mass."""
+    """One term of the uncertainty of the charged mass; `dof` None: infinite. `better`: what would make it smaller."""
 
     term: str
     u_kg: float
     source: str
     assumed: bool
+    dof: float | None
+    better: str
 
 
 class ChannelValue(Document):

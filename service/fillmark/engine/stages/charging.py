@@ -33,6 +33,7 @@ def charging_report(shown: Picture) -> Report:
         next=(
             _next(shown),
             f"the largest doubt is the {weakest.name}: {weakest.u_kg * 1e3:.1f} g ({weakest.source})",
+            f"it gets smaller by this: {weakest.better}",
         ),
         verdict=verdict,
         numbers={
