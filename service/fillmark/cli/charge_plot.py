@@ -44,6 +44,6 @@ def plot(outcomes: Sequence[Outcome], path: Path) -> None:
         )  # fmt: skip
         axes.set_xticks(MARKS_G, [str(mark) for mark in MARKS_G], minor=False)
         axes.grid(visible=True, which="major", linewidth=0.4)
-        axes.legend(loc="lower right")
+        figure.legend(loc="outside upper center", ncols=2)
         figure.savefig(path, metadata={"Date": None} if path.suffix == ".svg" else None)
         plt.close(figure)
