@@ -71,10 +71,10 @@ async def test_silence_is_noticed_while_nothing_arrives(make_desk: MakeDesk, unt
         now = desk.app.state.service.clock.now_s()
         for n in range(4):
             await desk.mass(1.0, round(now - 1.0 + n / 4.0, 3))
-        before = desk.keeper.workshop.position
+        # Nothing arrives any more, so it is a tick that notices; a busy machine may be so late that it has been by now.
         await until(lambda: "reading-stale" in [key[0] for key in desk.keeper.workshop.jobs["bay-1.1"].active])
+        noticed = desk.keeper.workshop.position
         await asyncio.sleep(0.3)  # eighteen seconds of its clock
-        ticks = desk.keeper.workshop.position - before
-        assert 1 <= ticks <= 4
+        assert desk.keeper.workshop.position - noticed <= 4
         await until(lambda: desk.keeper.writer.pending == 0)
         assert await desk.keeper.log.last_position() == desk.keeper.workshop.position
