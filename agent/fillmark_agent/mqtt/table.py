@@ -8,12 +8,11 @@ from urllib.parse import urlsplit
 
 from pydantic import AfterValidator, Field, SecretStr, model_validator
 
+from fillmark.wire.broker import PORTS, BrokerAddress
 from fillmark_agent.config_table import BAY_HINT, NAME, NAME_HINT, Table
 
 _LOCAL = r"^[A-Za-z0-9][A-Za-z0-9_.-]*(/[A-Za-z0-9_.-]+)*$"
 _FILTER = re.compile(r"(?:\+|[^+#/\0]*)(?:/(?:\+|[^+#/\0]*))*(?:/#)?|#")
-PORTS = {"mqtt": 1883, "mqtts": 8883}
-"""Registered ports by scheme: IANA service names mqtt and secure-mqtt."""
 
 
 def _broker(url: str) -> str:
@@ -57,7 +56,7 @@ class TopicTable(Table):
         return self
 
 
-class MqttTable(Table):
+class MqttTable(Table, BrokerAddress):
     """Readings that somebody else publishes on a broker, as SenML."""
 
     driver: Literal["mqtt"]
@@ -74,19 +73,3 @@ class MqttTable(Table):
     topics: tuple[TopicTable, ...] = Field(
         min_length=1, description="at least one [[devices.topics]] with a topic and its channel"
     )
-
-    @property
-    def host(self) -> str:
-        """Name or address of the broker."""
-        return urlsplit(self.broker).hostname or ""
-
-    @property
-    def port(self) -> int:
-        """Its port: that of the address, or the registered one."""
-        parts = urlsplit(self.broker)
-        return parts.port or PORTS[parts.scheme]
-
-    @property
-    def encrypted(self) -> bool:
-        """Whether the connection is TLS with a certificate that the system trusts."""
-        return self.broker.startswith("mqtts:")

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fillmark.cli.trial_table import counted
+
 if TYPE_CHECKING:
     from fillmark.engine.vacuum.hold_types import Hold
     from fillmark_sim.vacuum import HoldCase
@@ -179,10 +181,7 @@ def as_markdown(tally: Tally) -> Iterator[str]:
     """The table and the figures that count."""
     from fillmark.engine.vacuum.hold import NEED_SIGMA
 
-    yield f"| truth \\ verdict | {' | '.join(COLUMNS)} |"
-    yield "|" + "---|" * (len(COLUMNS) + 1)
-    for row in ROWS:
-        yield f"| {row} | {' | '.join(str(tally.table[row, column]) for column in COLUMNS)} |"
+    yield from counted("truth \\ verdict", ROWS, COLUMNS, lambda row, column: tally.table[row, column])
     yield ""
     numbers = f" (holds {', '.join(map(str, tally.wrong))})" if tally.wrong else ""
     yield f"Wrong: {len(tally.wrong)} of {tally.holds} holds, {len(tally.wrong) / tally.holds:.1%}{numbers}."

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fillmark.cli.trial_table import counted
+
 if TYPE_CHECKING:
     from fillmark.engine.vacuum.pump_types import PumpDown
     from fillmark_sim.vacuum import PullDownCase
@@ -167,10 +169,9 @@ def evacuation(
 
 def as_markdown(tally: Tally) -> Iterator[str]:
     """The table and the figures that count."""
-    yield f"| what makes most of the pressure \\ said | {' | '.join(COLUMNS)} |"
-    yield "|" + "---|" * (len(COLUMNS) + 1)
-    for row in ROWS:
-        yield f"| {row} | {' | '.join(str(tally.table[row, column]) for column in COLUMNS)} |"
+    yield from counted(
+        "what makes most of the pressure \\ said", ROWS, COLUMNS, lambda row, column: tally.table[row, column]
+    )
     yield ""
     what = "; ".join(f"{number}: {', '.join(wrong)}" for number, wrong in tally.wrong.items())
     yield f"Wrong: {len(tally.wrong)} of {tally.count}, {len(tally.wrong) / tally.count:.1%}{what and f' ({what})'}."

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fillmark.cli.trial_table import counted
+
 if TYPE_CHECKING:
     from fillmark.engine.vacuum.pressure_hold import PressureHold
     from fillmark_sim.nitrogen import NitrogenCase
@@ -98,10 +100,7 @@ def nitrogen(
 
 def as_markdown(tally: Tally) -> Iterator[str]:
     """The table and the figures that count."""
-    yield f"| truth \\ verdict | {' | '.join(COLUMNS)} |"
-    yield "|" + "---|" * (len(COLUMNS) + 1)
-    for row in ROWS:
-        yield f"| {row} | {' | '.join(str(tally.table[row, column]) for column in COLUMNS)} |"
+    yield from counted("truth \\ verdict", ROWS, COLUMNS, lambda row, column: tally.table[row, column])
     yield ""
     numbers = f" (tests {', '.join(map(str, tally.wrong))})" if tally.wrong else ""
     yield f"Wrong: {len(tally.wrong)} of {tally.tests}, {len(tally.wrong) / max(tally.tests, 1):.1%}{numbers}."

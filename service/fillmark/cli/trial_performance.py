@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from fillmark.cli.trial_table import counted
 
 if TYPE_CHECKING:
     from fillmark.engine.performance.report import PerformanceReport
@@ -145,10 +147,10 @@ def as_markdown(tally: Tally) -> Iterator[str]:
     """Both tables and the two figures that count."""
     faults = sorted(set(tally.table) - {"healthy"})
     verdicts = ["nothing shows", *faults, "undecided", "not enough data"]
-    yield from _table("truth \\ verdict", ["healthy", *faults], verdicts, tally.table)
+    yield from counted("truth \\ verdict", ["healthy", *faults], verdicts, _count(tally.table))
     yield ""
     bands = [band for band in ("healthy", "masked", *(name for name, _, _ in BANDS)) if band in tally.outcomes]
-    yield from _table("severity", bands, list(OUTCOMES), tally.outcomes)
+    yield from counted("severity", bands, list(OUTCOMES), _count(tally.outcomes))
     yield ""
     for label, but in (("Without masked faults", "masked"), ("With them", "")):
         fair = tally.share("correct", "undecided", "slight, nothing shows", "not enough data", but=but)
@@ -159,14 +161,10 @@ def as_markdown(tally: Tally) -> Iterator[str]:
         yield f"An undecided verdict names {mean:.1f} of 7 conditions on average."
     if tally.masked:
         yield ""
-        yield from _table("masked", sorted(tally.masked), [name for name, _, _ in BANDS], tally.masked)
+        yield from counted("masked", sorted(tally.masked), [name for name, _, _ in BANDS], _count(tally.masked))
         yield ""
         yield "Masked: receiver, accumulator, valve or control make up for it; no reading moves by 2 u of its probe."
 
 
-def _table(corner: str, rows: list[str], columns: list[str], counts: dict[str, Counter[str]]) -> Iterator[str]:
-    yield f"| {corner} | {' | '.join(columns)} |"
-    yield "|" + "---|" * (len(columns) + 1)
-    for row in rows:
-        counter = counts.get(row, Counter())
-        yield f"| {row} | {' | '.join(str(counter[column]) for column in columns)} |"
+def _count(counts: Mapping[str, Counter[str]]) -> Callable[[str, str], int]:
+    return lambda row, column: counts.get(row, Counter())[column]

@@ -13,7 +13,7 @@ from fillmark.engine.account import Account
 from fillmark.engine.atmosphere import Barometer, barometer
 from fillmark.engine.containers import Container, u_of
 from fillmark.engine.events import Note
-from fillmark.engine.hose import NOTHING, Conditions, Feed, HoldUp, HoseContent, liquid_hold_up
+from fillmark.engine.hose import NOTHING, Conditions, Feed, HoldUp, HoseContent
 from fillmark.engine.latest import Latest
 from fillmark.engine.oil import OilBalance
 from fillmark.engine.setup import Hose, Setup
@@ -222,10 +222,13 @@ class Course:
         """What the scale saw go into a hose of liquid that is shut at the circuit; None: the model knows better."""
         if self.feeding is None or self.circuit_open or hose.draw != "liquid" or hose.feed is not Feed.FED:
             return None
-        seen = max(self.seen_in_hose_kg(), 0.0)
-        most = liquid_hold_up(hose.hose, hose.refrigerant, self.around().temperature_k)
         u = math.hypot(self.setup.scale.resolution_kg, self.feeding.held.u_kg)
-        return HoldUp(seen if most is None else min(seen, MOST_FULL * most.mass_kg), u)
+        return HoldUp(self.seen_at_most_kg(hose.full(self.around())), u)
+
+    def seen_at_most_kg(self, full: HoldUp | None) -> float:
+        """What the scale says is in the hose, kg, but no more than a hose can hold; `full` None: nobody knows that."""
+        seen = self.seen_in_hose_kg()
+        return seen if full is None else min(seen, MOST_FULL * full.mass_kg)
 
     def seen_in_hose_kg(self) -> float:
         """What the scale says is in the hose, kg: what it held when the container began to feed it, and what came."""

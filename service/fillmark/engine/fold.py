@@ -15,7 +15,7 @@ from typing import Any
 
 from fillmark.engine.account import Shut
 from fillmark.engine.containers import Container
-from fillmark.engine.course import MOST_FULL, Course, EngineStart, Feeding
+from fillmark.engine.course import Course, EngineStart, Feeding
 from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import (
     BeginStep,
@@ -124,11 +124,12 @@ def _unmount(course: Course, event: UnmountContainer) -> Course:
     off = container.taken_off(course.pan)
     valves = {**course.valves, "container": False} if course.valves.get("container") else course.valves
     kept = course.setup.hose is not None and course.setup.hose.shutoff
-    lost = 0.0 if kept else course.hold_up(event.time_s).mass_kg
+    held = course.hold_up(event.time_s)
+    lost = 0.0 if kept else held.mass_kg
     hose = course.hose
     if hose is not None:
         feed = Feed.SHUT if kept and hose.feed is not Feed.EMPTY else Feed.EMPTY
-        hose = hose.turned(feed, course.around(), event.time_s, container.draw, course.hold_up(event.time_s))
+        hose = hose.turned(feed, course.around(), event.time_s, container.draw, held)
     unmounted = replace(
         course,
         mounted=None,
@@ -298,13 +299,12 @@ def _fill_opened(course: Course, time_s: float) -> Course:
     held = course.hold_up(time_s)
     feeding, hose = course.feeding, course.hose
     if hose is not None and hose.feed is Feed.FED and feeding is not None:
-        seen = max(course.seen_in_hose_kg(), 0.0)
+        seen = course.seen_in_hose_kg()
         u_seen = math.hypot(math.sqrt(2.0) * course.pan.mass_u_kg, feeding.held.u_kg)
         settled = time_s - feeding.since_s >= FED_SETTLED_S
         full = hose.full(course.around())
         if hose.draw == "liquid":
-            most = MOST_FULL * full.mass_kg if full is not None else math.inf
-            held = HoldUp(min(seen, most), u_seen)
+            held = HoldUp(course.seen_at_most_kg(full), u_seen)
             if settled and full is not None and abs(seen - full.mass_kg) <= 0.2 * full.mass_kg:
                 course = replace(course, hose=hose.measured(seen, u_seen))
         elif seen - held.mass_kg > 2.0 * u_seen:

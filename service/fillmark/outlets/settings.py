@@ -9,9 +9,10 @@ from urllib.parse import urlsplit
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, SecretStr
 
+from fillmark.wire.broker import PORTS, BrokerAddress
+
 SECRET_PREFIX = "whsec_"  # noqa: S105 - the mark of a secret, not one
 LEAST_SECRET_BYTES, MOST_SECRET_BYTES = 24, 64
-PORTS = {"mqtt": 1883, "mqtts": 8883}
 
 
 def _address(schemes: tuple[str, ...], url: str) -> str:
@@ -30,7 +31,7 @@ def _hook(url: str) -> str:
 
 
 def _broker(url: str) -> str:
-    return _address(("mqtt", "mqtts"), url)
+    return _address(tuple(PORTS), url)
 
 
 def secret_bytes(text: str) -> bytes:
@@ -73,7 +74,7 @@ class WebhookSettings(_Frozen):
     )
 
 
-class MqttSettings(_Frozen):
+class MqttSettings(_Frozen, BrokerAddress):
     """The broker to publish to."""
 
     broker: Annotated[str, AfterValidator(_broker)] = Field(description="The broker, as mqtt://127.0.0.1:1883.")
@@ -82,19 +83,3 @@ class MqttSettings(_Frozen):
     password: SecretStr | None = Field(default=None, description="Password at the broker.")
     least_s: float = Field(default=0.25, ge=0.0, description="Shortest time between two glances of a bay, seconds.")
     heartbeat_s: float = Field(default=10.0, gt=0.0, description="Longest time between two glances of a bay, seconds.")
-
-    @property
-    def host(self) -> str:
-        """Name or address of the broker."""
-        return urlsplit(self.broker).hostname or ""
-
-    @property
-    def port(self) -> int:
-        """Its port: that of the address, or the registered one (IANA: mqtt 1883, secure-mqtt 8883)."""
-        parts = urlsplit(self.broker)
-        return parts.port or PORTS[parts.scheme]
-
-    @property
-    def encrypted(self) -> bool:
-        """Whether the connection is TLS."""
-        return self.broker.startswith("mqtts:")

@@ -285,7 +285,7 @@ class Pan:
             estimate=Estimate(
                 now.time_s, ahead.mass_kg, flow, self.noise_var, 0.0, max(now.var_flow, ahead.var_flow / 4.0)
             ),
-            offset_kg=self.offset_kg + now.mass_kg - ahead.mass_kg,
+            offset_kg=left,
             offset_u_kg=u,
             trend=self.trend.afresh(),
         )
