@@ -1,4 +1,4 @@
-"""The address of an MQTT broker, taken apart: for the agent that reads from one and the service that publishes to one."""
+"""The address of an MQTT broker, taken apart: the agent reads from one, and the service publishes to one."""
 
 from __future__ import annotations
 
