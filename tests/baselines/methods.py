@@ -1,4 +1,4 @@
-"""Simple ways to tell what has left a container, to be tried beside Fillmark: `fillmark trial charges --against`.
+"""Simple ways to tell what has left a container, to be tried beside Fillmark in a campaign (`--against`).
 
 All three get the indications of the scale and the valve actions. The container's mass is learnt until its valve is
 first opened; what an earlier container gave is kept when it is taken off. They differ in what they hold for the mass:

@@ -11,9 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from fillmark.cli.charge_run import Method, Outcome
-from fillmark.cli.charge_tally import live_errors, quantile, rms
-from fillmark.cli.trial_charges import load_methods, run_tasks
+from fillmark_sim.campaign import Method, Outcome, Task, load_methods
+from fillmark_sim.campaign.tally import live_errors, quantile, rms
 from fillmark_sim.disturbed import sample_class
 
 METHODS = str(Path(__file__).with_name("methods.py"))
@@ -85,7 +84,8 @@ def outcomes() -> dict[str, list[Outcome]]:
     wanted["sudden tug"] = [("hose tug", seed) for seed in SUDDEN_TUGS]
     wanted["slow tug"] = [("hose tug", seed) for seed in SLOW_TUGS]
     return {
-        row: run_tasks([(name, seed, 1e-3, METHODS, False) for name, seed in some], 1) for row, some in wanted.items()
+        row: [Task(name, seed, 1e-3, "Fillmark", METHODS, by_hand=False).run() for name, seed in some]
+        for row, some in wanted.items()
     }
 
 

@@ -14,13 +14,13 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from fillmark.cli.trial_charges import load_methods
 from fillmark.engine import events as ev
 from fillmark.engine.course import Course
 from fillmark.engine.events import Reading
 from fillmark.engine.fold import fold
 from fillmark.engine.setup import Aim, Circuit, Hose, Limits, Scale, Setup
 from fillmark.refrigerants import facade
+from fillmark_sim.campaign import load_methods
 
 METHODS = Path(__file__).parents[1] / "baselines" / "methods.py"
 BEGIN_S = 1_790_000_000.0

@@ -57,7 +57,7 @@ def test_each_says_what_it_does_and_explains_its_options(run: Run, command: str)
     assert unexplained == []
 
 
-@pytest.mark.parametrize("trial", ["holds", "evacuation", "nitrogen", "charges", "performance"])
+@pytest.mark.parametrize("trial", ["holds", "evacuation", "nitrogen", "performance"])
 def test_each_trial_says_what_it_does(run: Run, trial: str) -> None:
     assert trial in run("trial", "--help").out
     assert "how often" in flat(run("trial", trial, "--help").out)

@@ -17,7 +17,6 @@ from fillmark.cli import (
     simulate,
     stock,
     trial,
-    trial_charges,
     trial_evacuation,
     trial_nitrogen,
     trial_performance,
@@ -55,7 +54,6 @@ trials = typer.Typer(no_args_is_help=True, help="Try the judgements on simulated
 trials.command("holds")(trial.holds)
 trials.command("evacuation")(trial_evacuation.evacuation)
 trials.command("nitrogen")(trial_nitrogen.nitrogen)
-trials.command("charges")(trial_charges.charges)
 trials.command("performance")(trial_performance.performance)
 app.add_typer(trials, name="trial")
 app.command("plan")(plan.plan)

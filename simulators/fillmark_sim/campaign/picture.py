@@ -1,12 +1,12 @@
-"""The picture of a trial of charges: which share of them lands how near the aim, with Fillmark and by hand."""
+"""The picture of a campaign: which share of the charges lands how near the aim, with the weigher and by hand."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
 
-from fillmark.cli.charge_run import Outcome
 from fillmark.wire.extras import module
+from fillmark_sim.campaign.charge import Outcome
 
 MARKS_G = (1, 2, 5, 10, 20, 50, 100, 200, 500)
 LEAST_G = 0.5
@@ -18,7 +18,7 @@ def shares(errors_kg: Sequence[float]) -> tuple[list[float], list[float]]:
     return grams, [(number + 1) / len(grams) for number in range(len(grams))]
 
 
-def plot(outcomes: Sequence[Outcome], path: Path) -> None:
+def draw(outcomes: Sequence[Outcome], weigher: str, path: Path) -> None:
     """Draw the shares of all charges from cans, and write the picture (SVG or PNG, by the suffix).
 
     Raises:
@@ -30,7 +30,7 @@ def plot(outcomes: Sequence[Outcome], path: Path) -> None:
     with plt.rc_context({"svg.hashsalt": "fillmark", "svg.fonttype": "none", "font.size": 11}):
         figure, axes = plt.subplots(figsize=(7.0, 3.6), layout="constrained")
         lines = (
-            ("with Fillmark", [one.landing_kg for one in cans], "-"),
+            (f"with {weigher}", [one.landing_kg for one in cans], "-"),
             ("by hand: counting cans, watching the gauge", [one.hand_error_kg or 0.0 for one in cans], "--"),
         )
         for label, errors, style in lines:

@@ -1,11 +1,11 @@
-"""The tables of `fillmark trial charges`: quantiles and shares, class by class, in grams."""
+"""The tables of a campaign: quantiles and shares, class by class, in grams."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
 
-from fillmark.cli.charge_run import Outcome
+from fillmark_sim.campaign.charge import Outcome
 
 HEAD = (
     "class", "n", "error median", "95 %", "max", "covered", "covered live", "u mean", "overshoot 95 %",
@@ -80,14 +80,14 @@ def rms(errors_kg: Sequence[float]) -> float:
 
 
 def live_errors(some: Sequence[Outcome], method: int | None) -> list[float]:
-    """Errors of the dispensed mass while the circuit was open: Fillmark's own (None) or a method's, kg."""
+    """Errors of the dispensed mass while the circuit was open: the weigher's own (None) or a method's, kg."""
     rows = [row for one in some for row in one.live]
     return [row.dispensed_error_kg if method is None else row.method_errors_kg[method] for row in rows]
 
 
-def methods_as_markdown(outcomes: Sequence[Outcome], names: Sequence[str]) -> Iterator[str]:
+def methods_as_markdown(outcomes: Sequence[Outcome], weigher: str, names: Sequence[str]) -> Iterator[str]:
     """RMS and 95 % of the dispensed mass's error while the circuit is open, and 95 % at the end, in grams."""
-    yield f"| class | {' | '.join(('Fillmark', *names))} |"
+    yield f"| class | {' | '.join((weigher, *names))} |"
     yield "|" + "---|" * (len(names) + 2)
     for name, some in by_class(outcomes).items():
         cells = []
