@@ -40,13 +40,17 @@ class Bay:
         seed: decides all scatter. The same scenario and seed give the same packs.
         start_s: Unix seconds of the beginning.
         bay: first part of the channels' names.
+        watched: whether anybody reads the devices; otherwise only actions arrive. The truth is the same.
     """
 
-    def __init__(self, scenario: Scenario, seed: int, start_s: float = START_S, bay: str = "bay-1") -> None:
+    def __init__(
+        self, scenario: Scenario, seed: int, start_s: float = START_S, bay: str = "bay-1", *, watched: bool = True
+    ) -> None:
         self.scenario = scenario
         self.seed = seed
         self.name = bay
         self.time_s = start_s
+        self._watched = watched
         self._start_s = start_s
         period = 1.0 / scenario.scale.rate_hz
         self._per_reading = math.ceil(period / LONGEST_STEP_S - 1e-9)
@@ -111,7 +115,7 @@ class Bay:
         count = 0
         ends_s: float | None = None
         while ends_s is None or self.time_s < ends_s:
-            if count % self._per_reading == 0:
+            if self._watched and count % self._per_reading == 0:
                 self._read(count // self._per_reading)
             self._technician.step()
             self._tell()
@@ -150,7 +154,8 @@ class Bay:
         self.circuit.step(dt_s)
         for container in self._stock:
             container.step(dt_s)
-        self._devices.follow(dt_s)
+        if self._watched:
+            self._devices.follow(dt_s)
         truth = self.truth
         truth.purged_kg += flows.purged_kg
         truth.dispensed_kg += flows.inlet_kg

@@ -40,6 +40,7 @@ class Vessel:
         self.wall_j_per_k = wall_j_per_k
         self.mass_kg = mass_kg
         self.temperature_k = temperature_k
+        self.sat = fluid.saturation(temperature_k)
         self._energy_j = mass_kg * self._evaluate() + wall_j_per_k * temperature_k
         self.settle()
 
@@ -106,7 +107,9 @@ class Vessel:
 
     def _evaluate(self) -> float:
         """Set phases and pressure from mass and temperature. Returns the specific energy (J/kg)."""
-        sat = self.sat = self.fluid.saturation(self.temperature_k)
+        if self.sat.temperature_k != self.temperature_k:
+            self.sat = self.fluid.saturation(self.temperature_k)
+        sat = self.sat
         self.rho = rho = self.mass_kg / self.volume_m3
         if rho <= sat.rho_v:
             self.liquid_kg = 0.0

@@ -18,7 +18,7 @@ from fillmark.engine.course import Course
 from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import CloseJob, EndStep, Entry, OpenJob, Reading, TreatStopPoint
 from fillmark.engine.picture import Picture, picture
-from fillmark.engine.stop_points import STOP_POINTS, StopPoint, looked_at
+from fillmark.engine.stop_points import STOP_POINTS, Scope, StopPoint, looked_at
 from fillmark.engine.timeline import Item, Timeline
 
 Key = tuple[str, str]
@@ -185,11 +185,15 @@ def _sorted_out(job: Job, entry: Entry) -> _SortedOut:
 
 
 def _judged(job: Job) -> Job:
-    """Bring every stop point in line with its condition."""
+    """Bring every stop point in line with its condition. What moves one stop point moves no other."""
+    known: dict[str, dict[Key, Point]] = {}
+    for key, point in job.points.items():
+        known.setdefault(key[0], {})[key] = point
+    looked = {scope: looked_at(scope, job.picture) for scope in Scope}
     for row in STOP_POINTS.values():
-        mine = {key: point for key, point in job.points.items() if key[0] == row.id}
+        mine = known.get(row.id, {})
         speaking = [subject for (_, subject), point in mine.items() if point.life in alarm_life.ACTIVE]
-        found = row.condition(job.picture, speaking) if looked_at(row.scope, job.picture) else {}
+        found = row.condition(job.picture, speaking) if looked[row.scope] else {}
         for key, point in mine.items():
             if point.until_s is not None and job.now_s >= point.until_s:
                 job = _moved(job, key, Trigger.UNSHELVE, "The time for which it was put aside is over.")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 STALE_INTERVALS = 3.0
 LEAST_STALE_S = {"scale/mass": 3.0}
@@ -34,7 +34,7 @@ class Latest:
         gap = min(time_s - self.time_s, LONGEST_EASY_INTERVAL_S if easy else LONGEST_INTERVAL_S)
         share = SLOWER_SHARE if easy and self.interval_s is not None and gap > self.interval_s else SHARE
         interval = gap if self.interval_s is None else self.interval_s + share * (gap - self.interval_s)
-        return replace(self, time_s=time_s, value=value, interval_s=interval)
+        return Latest(time_s, value, interval)
 
     def stale_at_s(self, channel: str) -> float:
         """Moment from which the reading must not be taken for live."""

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from fillmark.engine.course import Course
 from fillmark.engine.events import Fact, Reading
@@ -72,7 +72,7 @@ class Timeline:
         course = fold(self.course, item)
         last = self.chunks[-1]
         if len(last.items) < CHUNK_EVENTS:
-            return Timeline(course, (*self.chunks[:-1], replace(last, items=(*last.items, item))))
+            return Timeline(course, (*self.chunks[:-1], Chunk(last.start, (*last.items, item))))
         return Timeline(course, (*self.chunks, Chunk(self.course, (item,))))
 
     def _has(self, item: Item) -> bool:

@@ -95,6 +95,8 @@ def normalise(record: Record, field: str = "") -> Record:
             f"{field}/v", f"{record.name} = {value:g} {kind.unit} is outside what a sensor can show",
             f"send {kind.least:g} to {kind.most:g} {kind.unit}, or check the sensor's unit and zero",
         )  # fmt: skip
+    if value == record.value and record.unit == kind.unit:
+        return record
     return replace(record, value=value, unit=kind.unit)
 
 

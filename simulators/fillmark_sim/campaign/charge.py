@@ -169,7 +169,8 @@ def _by_hand_kg(scenario: Scenario, seed: int) -> float | None:
     """Where a technician without a scale lands, less the aim. None: nobody judges a large cylinder by its heft."""
     if any(one.valve_m > CYLINDER_VALVE_M for one in scenario.containers):
         return None
-    bay = Bay(replace(scenario, technician=replace(scenario.technician, policy="counts_cans"), events=()), seed)
+    alone = replace(scenario, technician=replace(scenario.technician, policy="counts_cans"), events=())
+    bay = Bay(alone, seed, watched=False)
     for _ in bay.packs():
         pass
     return bay.truth.charged_kg - bay.truth.aim_kg
