@@ -19,8 +19,8 @@ import httpx
 import pytest
 
 from fillmark.api.app import create_app
-from fillmark.api.restore import LogDamagedError
 from fillmark.api.settings import Settings
+from fillmark.store.log import LogDamagedError
 
 if TYPE_CHECKING:
     from tests.api.conftest import HandClock, MakeDesk

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import time
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 
 from fillmark.engine import events as ev
 from fillmark.engine.course import Course
-from fillmark.engine.errors import ActionRefusedError
+from fillmark.engine.errors import ActionRefusedError, OtherCourseError
 from fillmark.engine.events import Reading
 from fillmark.engine.setup import Circuit, Hose, Scale, Setup
 from fillmark.engine.timeline import CHUNK_EVENTS, Chunk, Timeline
@@ -55,7 +56,7 @@ def _readings() -> list[Item]:
 
 
 def _items(timeline: Timeline) -> list[Item]:
-    return [item for chunk in timeline.chunks for item in chunk.items]
+    return list(timeline.items)
 
 
 @pytest.fixture
@@ -205,3 +206,58 @@ def test_late_readings_cost_no_more_than_the_events_behind_them(make_bench: Make
     timeline = timeline.with_items(backlog)
     assert time.process_time() - began < 1.0
     assert len(_items(timeline)) == 3601
+
+
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_a_timeline_that_forgets_leads_to_the_same_course_as_long_as_it_reaches(
+    data: st.DataObject, toy: ToyFluid, in_order: Timeline
+) -> None:
+    """Nothing is late by more than a chunk; the rest is forgotten on the way."""
+    sent = sorted([*_facts(), *_readings()], key=lambda item: item.time_s)
+    size = data.draw(st.integers(1, CHUNK_EVENTS))
+    timeline = Timeline.begun(_empty(toy).course, most_chunks=2)
+    for start in range(0, len(sent), size):
+        pack = data.draw(st.permutations(sent[start : start + size]))
+        for item in pack:
+            assert timeline.reaches([item])
+            timeline = timeline.with_items([item])
+    assert timeline.course == in_order.course
+    assert len(timeline.chunks) == 2
+    assert not timeline.whole
+    assert list(timeline.items) == _items(in_order)[-len(timeline.items) :]
+
+
+def test_it_reaches_what_came_after_the_course_it_begins_with_and_nothing_before(in_order: Timeline) -> None:
+    recent = in_order.cut(1)
+    begins_s = recent.chunks[0].start.time_s
+    assert [recent.reaches([Reading(at, "low/pressure", 3e5)]) for at in (0.0, begins_s)] == [False, False]
+    late = Reading(begins_s + 0.1, "vent/temperature", 8.0)
+    assert recent.reaches([late])
+    assert recent.with_items([late]).course == in_order.with_items([late]).course
+    assert in_order.reaches([Reading(0.0, "low/pressure", 3e5)])
+    assert in_order.cut(0).course == in_order.course
+
+
+def test_a_forgetful_timeline_is_made_whole_from_what_was_forgotten(toy: ToyFluid, in_order: Timeline) -> None:
+    recent, items = in_order.cut(1), _items(in_order)
+    log = _empty(toy).with_items(items[: len(items) - 10])
+    whole = log.joined(recent)
+    assert whole.whole
+    assert _items(whole) == items
+    with pytest.raises(OtherCourseError):
+        _empty(toy).with_items([*_facts(), *_readings()[50:]]).joined(recent)
+
+
+def test_nothing_is_forgotten_while_the_rest_of_a_backlog_may_follow(toy: ToyFluid) -> None:
+    """What lies far back keeps the timeline whole, until as many events as are kept have come since."""
+    live: list[Item] = [Reading(1000.0 + n, "low/pressure", 3e5) for n in range(5 * CHUNK_EVENTS)]
+    timeline = replace(_empty(toy).with_items(live), most_chunks=2)
+    for n in range(3):
+        timeline = timeline.with_items([Reading(10.0 + n, "vent/temperature", 8.0)])
+        assert timeline.whole
+    following: list[Item] = [Reading(2000.0 + n, "low/pressure", 3e5) for n in range(2 * CHUNK_EVENTS)]
+    assert timeline.with_items(following[:-1]).whole
+    settled = timeline.with_items(following)
+    assert not settled.whole
+    assert len(settled.chunks) == 2

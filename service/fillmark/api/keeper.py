@@ -9,11 +9,14 @@
 from __future__ import annotations
 
 import asyncio
+import math
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from fillmark.api import packs
+from fillmark.api.history import whole_timeline
 from fillmark.api.known import Known
 from fillmark.api.packs import Part
 from fillmark.api.problems import ProblemError
@@ -23,17 +26,19 @@ from fillmark.api.stock_desk import StockDesk
 from fillmark.api.ticker import Ticker
 from fillmark.api.writer import Writer
 from fillmark.engine import workshop as engine
-from fillmark.engine.errors import ActionRefusedError
+from fillmark.engine.errors import ActionRefusedError, HistoryNeededError
 from fillmark.engine.events import Entry
 from fillmark.engine.job import Job
+from fillmark.engine.timeline import CHUNK_EVENTS
 from fillmark.engine.workshop import Workshop
 from fillmark.intake.events import IntakeError
 from fillmark.stock.ledger import Ledger, StockRefusedError
-from fillmark.store.log import Identity, KeptAnswer, Log, LogEntry
+from fillmark.store.log import Identity, KeptAnswer, Log, LogEntry, LogError
 from fillmark.wire import channels
 from fillmark.wire.clock import Clock
 from fillmark.wire.senml import Record
 
+T = TypeVar("T")
 ANSWERS_IN_MEMORY = 10_000
 DRAIN_S = 5.0
 
@@ -94,7 +99,7 @@ class Keeper:
         self.settings = settings
         self.log = log
         self.clock = clock
-        self.workshop = Workshop()
+        self.workshop = Workshop(recent_chunks=math.ceil(settings.recent_events / CHUNK_EVENTS))
         self.bays: dict[str, Bay] = {}
         self.stock = StockDesk()
         self.writer = Writer(log, 0, settings.pending_entries, settings.pending_bytes)
@@ -105,6 +110,7 @@ class Keeper:
         self._pulses: dict[str, Pulse] = {}
         self._writing: asyncio.Task[None] | None = None
         self._stopping = False
+        self._recalling = asyncio.Lock()
 
     def start(self) -> None:
         """Begin to write and to tick."""
@@ -145,8 +151,11 @@ class Keeper:
         """
         packs.checked(records, self.clock.now_s(), self.settings.future_limit_s)
         identities = [packs.identity_of(record) for record in records]
-        elsewhere = await self._in_the_log(identities)
-        receipt = self._taken(records, identities, elsewhere)
+
+        async def attempt() -> Receipt:
+            return self._taken(records, identities, await self._in_the_log(identities))
+
+        receipt = await self._attempted(attempt)
         await self.writer.durable_to(receipt.position)
         return receipt
 
@@ -157,9 +166,12 @@ class Keeper:
             ProblemError: it is refused; nothing was changed.
             LogError: it is taken but not durable yet.
         """
-        kept = None if keyed is None else await self._kept(keyed)
-        if kept is None:
-            kept = self._acted(bay, text, make, keyed or Keyed("", ""), job_id)
+
+        async def attempt() -> KeptAnswer:
+            kept = None if keyed is None else await self._kept(keyed)
+            return kept or self._acted(bay, text, make, keyed or Keyed("", ""), job_id)
+
+        kept = await self._attempted(attempt)
         await self.writer.durable_to(kept.position)
         return kept
 
@@ -180,6 +192,32 @@ class Keeper:
         """Id of the job that the entry at `position` opened in `bay`."""
         return next(j.id for j in self.workshop.jobs.values() if j.bay == bay and j.opened_position == position)
 
+    async def with_history(self, attempt: Callable[[], Awaitable[T]]) -> T:
+        """Try to fold. Where that needs what a job has forgotten, fetch it from the log and try again.
+
+        Raises:
+            LogError: the log cannot be written or read, or it is damaged.
+        """
+        while True:
+            try:
+                return await attempt()
+            except HistoryNeededError as needed:
+                async with self._recalling:
+                    await self._recall(self.workshop.jobs[needed.job_id])
+
+    async def _recall(self, job: Job) -> None:
+        if job.timeline.whole:
+            return
+        position = self.workshop.position
+        self.workshop = engine.recalling(self.workshop, job.id)
+        try:
+            await self.writer.durable_to(position)
+            whole = await whole_timeline(self.log, job, position)
+            self.workshop = engine.recalled(self.workshop, job.id, whole)
+        except BaseException:
+            self.workshop = engine.recalled(self.workshop, job.id, None)
+            raise
+
     def remember(self, entry: LogEntry, records: Iterable[Record]) -> None:
         """Note what an entry of the log holds."""
         if entry.bay == packs.RESERVED_BAY:
@@ -194,6 +232,13 @@ class Keeper:
                 bay.action_s = max(bay.action_s, record.time_s)
             elif local not in bay.heard or bay.heard[local].time_s <= record.time_s:
                 bay.heard[local] = record
+
+    async def _attempted(self, attempt: Callable[[], Awaitable[T]]) -> T:
+        try:
+            return await self.with_history(attempt)
+        except LogError as error:
+            detail = f"{error}. What comes so late needs the log; nothing was taken, send it again later"
+            raise ProblemError("backlog-full", detail, headers={"Retry-After": "2"}) from error
 
     def _taken(self, records: Sequence[Record], identities: Sequence[Identity], elsewhere: set[Identity]) -> Receipt:
         places = []

@@ -9,11 +9,12 @@ from fillmark.api import packs
 from fillmark.api.keeper import Keeper
 from fillmark.api.settings import Settings
 from fillmark.engine import workshop as engine
-from fillmark.engine.errors import ActionRefusedError
+from fillmark.engine.errors import ActionRefusedError, OtherCourseError
 from fillmark.engine.events import Entry
+from fillmark.engine.workshop import Workshop
 from fillmark.intake.events import IntakeError
 from fillmark.stock.ledger import StockRefusedError
-from fillmark.store.log import Log, LogEntry, LogError
+from fillmark.store.log import Log, LogDamagedError, LogEntry
 from fillmark.store.memory import MemoryLog
 from fillmark.store.sqlite import SqliteLog
 from fillmark.wire.clock import Clock
@@ -22,10 +23,6 @@ from fillmark.wire.senml import SenmlError
 _LOG = logging.getLogger(__name__)
 PAGE = 2000
 CLOCK_BEHIND_S = 10.0
-
-
-class LogDamagedError(LogError):
-    """An entry of the log cannot be folded."""
 
 
 async def open_log(settings: Settings) -> Log:
@@ -63,20 +60,25 @@ async def restored(settings: Settings, log: Log, clock: Clock) -> Keeper:
     began = time.perf_counter()
     while page := await log.read(keeper.workshop.position, PAGE):
         for entry in page:
-            _fold(keeper, entry)
+            await _fold(keeper, entry)
     _report(keeper, time.perf_counter() - began)
     return keeper
 
 
-def _fold(keeper: Keeper, entry: LogEntry) -> None:
+async def _fold(keeper: Keeper, entry: LogEntry) -> None:
     try:
         if entry.position != keeper.workshop.position + 1:
             raise LogDamagedError(f"the log has a gap before position {entry.position}")
         records, events = packs.unpacked(entry)
         event = Entry(entry.position, entry.received_s, entry.bay, events)
-        keeper.workshop, _ = engine.step(keeper.workshop, event)
+
+        async def attempt() -> Workshop:
+            return engine.step(keeper.workshop, event)[0]
+
+        keeper.workshop = await keeper.with_history(attempt)
+        keeper.writer.durable = entry.position
         keeper.remember(entry, records)
-    except (SenmlError, IntakeError, ActionRefusedError, StockRefusedError) as error:
+    except (SenmlError, IntakeError, ActionRefusedError, OtherCourseError, StockRefusedError) as error:
         raise LogDamagedError(
             f"the entry at position {entry.position} of the log cannot be folded ({error}): the log is damaged, or "
             "another version of the program wrote it. Nothing was changed; start the version that wrote it, or "

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field, SecretStr
 
+from fillmark.engine.timeline import CHUNK_EVENTS, RECENT_CHUNKS
 from fillmark.outlets.settings import MqttSettings, WebhookSettings
 
 
@@ -39,9 +40,14 @@ class Settings(BaseModel):
     )
     heartbeat_s: float = Field(default=10.0, gt=0.0, description="Longest silence on a stream of events, seconds.")
     times_in_memory: int = Field(
-        default=200_000,
+        default=20_000,
         gt=0,
         description="Times of readings kept in memory for each channel; older ones are looked up.",
+    )
+    recent_events: int = Field(
+        default=RECENT_CHUNKS * CHUNK_EVENTS,
+        gt=0,
+        description="Events of a job kept in memory for what comes late; older ones are read from the log.",
     )
     webhooks: tuple[WebhookSettings, ...] = Field(
         default=(), description="Who is told of every change of a stop point, by a signed POST."

@@ -17,3 +17,15 @@ class ActionRefusedError(Exception):
         self.code = code
         self.field = field
         self.detail = detail
+
+
+class HistoryNeededError(Exception):
+    """An event of a time that `job_id` has forgotten. Nothing has changed; tell it again once the job is whole."""
+
+    def __init__(self, job_id: str) -> None:
+        super().__init__(f"{job_id} has forgotten the events of that time; fold it again from the log")
+        self.job_id = job_id
+
+
+class OtherCourseError(Exception):
+    """Events that should lead to a known course and do not: some of them are missing, or they were not these."""

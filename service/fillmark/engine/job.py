@@ -15,7 +15,7 @@ from fillmark.engine import alarm_life
 from fillmark.engine.alarm_life import Life, Trigger
 from fillmark.engine.conditions import STALLED_AFTER_S, evacuated_start_ends_s, is_needed, silent_scale_at_s
 from fillmark.engine.course import Course
-from fillmark.engine.errors import ActionRefusedError
+from fillmark.engine.errors import ActionRefusedError, HistoryNeededError
 from fillmark.engine.events import CloseJob, EndStep, Entry, OpenJob, Reading, TreatStopPoint
 from fillmark.engine.picture import Picture, picture
 from fillmark.engine.stop_points import STOP_POINTS, Scope, StopPoint, looked_at
@@ -95,9 +95,9 @@ class Job:
         return tuple(sorted(keys, key=lambda key: (order.index(key[0]), key[1])))
 
 
-def opened(job_id: str, entry: Entry, event: OpenJob) -> Job:
-    """A job just opened by `entry`."""
-    timeline = Timeline.begun(Course.begun(event.setup, event.time_s))
+def opened(job_id: str, entry: Entry, event: OpenJob, most_chunks: int | None = None) -> Job:
+    """A job just opened by `entry`, which keeps so many chunks of its events; None: all."""
+    timeline = Timeline.begun(Course.begun(event.setup, event.time_s), most_chunks)
     now = max(entry.received_s, event.time_s)
     return Job(
         id=job_id,
@@ -116,9 +116,10 @@ def step(job: Job, entry: Entry) -> tuple[Job, tuple[Transition, ...]]:
 
     Raises:
         ActionRefusedError: an action does not fit; the job is as it was.
+        HistoryNeededError: an event is too late for what the job still holds; the job is as it was.
     """
     sorted_out = _sorted_out(job, entry)
-    timeline = job.timeline.with_items(sorted_out.items)
+    timeline = _told(job, sorted_out.items)
     closing = sorted_out.closing
     if closing is not None and timeline.course.step is not None:
         timeline = timeline.with_items([EndStep(max(closing.time_s, timeline.course.time_s))])
@@ -142,14 +143,24 @@ def step(job: Job, entry: Entry) -> tuple[Job, tuple[Transition, ...]]:
 
 
 def completed(job: Job, entry: Entry, readings: Sequence[Reading]) -> Job:
-    """A closed job with readings of its own time that came only after it was closed. No stop point speaks again."""
-    timeline = job.timeline.with_items(readings)
+    """A closed job with readings of its own time that came only after it was closed. No stop point speaks again.
+
+    Raises:
+        HistoryNeededError: one is too late for what the job still holds.
+    """
+    timeline = _told(job, readings)
     return replace(job, timeline=timeline, position=entry.position, picture=picture(timeline.course, job.now_s))
 
 
 def archived(job: Job) -> Job:
     """A closed job that takes no more readings: its events are dropped, its state stays."""
-    return replace(job, timeline=Timeline.begun(job.course))
+    return replace(job, timeline=job.timeline.cut(0))
+
+
+def _told(job: Job, items: Sequence[Item]) -> Timeline:
+    if not job.timeline.reaches(items):
+        raise HistoryNeededError(job.id)
+    return job.timeline.with_items(items)
 
 
 @dataclass(slots=True)

@@ -10,6 +10,7 @@ from fillmark.engine import job as jobs
 from fillmark.engine.errors import ActionRefusedError
 from fillmark.engine.events import Entry, OpenJob, Reading
 from fillmark.engine.job import Job, Transition
+from fillmark.engine.timeline import Timeline
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +21,7 @@ class Workshop:
         position: log position of the last entry folded.
         closed_jobs: the last closed job of each bay, which still takes readings of its own time.
         unassigned: readings that belong to no job.
+        recent_chunks: how much of its events each job opened from now on keeps (see `timeline`); None: all.
     """
 
     jobs: Mapping[str, Job] = field(default_factory=dict)
@@ -28,6 +30,7 @@ class Workshop:
     opened_in_bay: Mapping[str, int] = field(default_factory=dict)
     position: int = 0
     unassigned: int = 0
+    recent_chunks: int | None = None
 
     def open_job(self, bay: str) -> Job | None:
         """The job open in a bay."""
@@ -63,6 +66,7 @@ def step(workshop: Workshop, entry: Entry) -> tuple[Workshop, Outputs]:
 
     Raises:
         ActionRefusedError: an action does not fit; the workshop is as it was.
+        HistoryNeededError: an event is too late for what a job still holds; the workshop is as it was.
     """
     transitions: list[tuple[str, Transition]] = []
     unassigned = 0
@@ -72,6 +76,27 @@ def step(workshop: Workshop, entry: Entry) -> tuple[Workshop, Outputs]:
         unassigned += homeless
     workshop = replace(workshop, position=entry.position, unassigned=workshop.unassigned + unassigned)
     return workshop, Outputs(tuple(transitions), unassigned)
+
+
+def recalling(workshop: Workshop, job_id: str) -> Workshop:
+    """The workshop while a job's forgotten events are fetched from the log: the job forgets no more meanwhile."""
+    job = workshop.jobs[job_id]
+    return _with_timeline(workshop, job, replace(job.timeline, most_chunks=None))
+
+
+def recalled(workshop: Workshop, job_id: str, whole: Timeline | None) -> Workshop:
+    """The workshop with all events of a job at hand, until they have long not been needed; None: they were not found.
+
+    Raises:
+        OtherCourseError: they do not lead to the course of the job; the workshop is as it was.
+    """
+    job = workshop.jobs[job_id]
+    timeline = job.timeline if whole is None else whole.joined(job.timeline)
+    return _with_timeline(workshop, job, replace(timeline, most_chunks=workshop.recent_chunks, settled=0))
+
+
+def _with_timeline(workshop: Workshop, job: Job, timeline: Timeline) -> Workshop:
+    return replace(workshop, jobs={**workshop.jobs, job.id: replace(job, timeline=timeline)})
 
 
 def _by_job(entry: Entry) -> list[Entry]:
@@ -118,7 +143,7 @@ def _with_new_job(workshop: Workshop, entry: Entry, event: OpenJob) -> Workshop:
     if running is not None:
         raise ActionRefusedError("job-open", "type", f"the job {running.id} is open in {entry.bay}; close it first")
     number = workshop.opened_in_bay.get(entry.bay, 0) + 1
-    job = jobs.opened(f"{entry.bay}.{number}", entry, event)
+    job = jobs.opened(f"{entry.bay}.{number}", entry, event, workshop.recent_chunks)
     return replace(
         workshop,
         jobs={**workshop.jobs, job.id: job},

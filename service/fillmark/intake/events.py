@@ -6,6 +6,7 @@ The engine knows neither JSON nor names of refrigerants; here they end.
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -59,11 +60,11 @@ def _event(channel: channels.Channel, record: Record, field: str) -> events.Even
         return from_action(_json(record.text, field), record.time_s, f"{field}/vs")
     if channel.quantity not in channels.QUANTITIES:
         return None
-    if record.flag is not None:
-        return events.Reading(record.time_s, channel.local, float(record.flag))
-    if record.value is None:
+    value = record.value if record.flag is None else float(record.flag)
+    if value is None:
         return None
-    return events.Reading(record.time_s, channel.local, record.value)
+    # One text for all readings of a channel: each record brings its own, which costs more than the reading itself.
+    return events.Reading(record.time_s, sys.intern(channel.local), value)
 
 
 def _json(text: str, field: str) -> object:

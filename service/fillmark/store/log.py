@@ -76,6 +76,10 @@ class LogConflictError(LogError):
     """An entry does not follow the last one, or a record or a key is already there."""
 
 
+class LogDamagedError(LogError):
+    """What stands in the log cannot be folded, or does not lead to where it had led."""
+
+
 class LogUnavailableError(LogError):
     """Writing or reading failed; it may work again later."""
 
