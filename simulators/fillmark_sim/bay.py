@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import math
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from fillmark.wire.senml import Record
 from fillmark_sim.circuit import CircuitModel
@@ -30,6 +30,7 @@ ACTION_DELAY_S = 0.05
 AFTER_THE_END_S = 3.0
 DRY_HOSE_KG = 1e-4
 FLOWING_KG = 1e-5
+OTHER_WAY_UP: Mapping[Draw, Draw] = {"vapour": "liquid", "liquid": "vapour"}
 
 
 class Bay:
@@ -67,6 +68,7 @@ class Bay:
         self._open = {"container": False, "low": False, "high": False}
         self.mounted: int | None = None
         self._draw: Draw = "vapour"
+        self._turned = False
         self.purging = False
         self.inlet_kg_s = 0.0
         self.port_shut_s = start_s
@@ -139,17 +141,18 @@ class Bay:
     def _tell(self) -> None:
         for time_s, action in self._actions:
             record = Record(f"{self.name}/action", round(time_s, 3), text=json.dumps(action, separators=(",", ":")))
-            self._radio.send(time_s + ACTION_DELAY_S, (record,))
+            self._radio.tell(time_s + ACTION_DELAY_S, record)
         self._actions.clear()
 
     def _step(self) -> None:
         dt_s = self._dt_s
         one = None if self.mounted is None else self._stock[self.mounted]
+        opening = self._disturb(one) if self.scenario.events else 1.0
         feed = None
         if one is not None and self._open["container"]:
-            feed = Feed(one.vessel, one.data.valve_m, self._draw)
+            feed = Feed(one.vessel, one.data.valve_m, OTHER_WAY_UP[self._draw] if self._turned else self._draw)
         sink = self.circuit.low if self._open["low"] else self.circuit.high if self._open["high"] else None
-        flows = self.line.step(dt_s, feed, sink, purge=self.purging)
+        flows = self.line.step(dt_s, feed, sink, purge=self.purging, opening=opening)
         self.inlet_kg_s = flows.inlet_kg / dt_s
         self.circuit.step(dt_s)
         for container in self._stock:
@@ -165,6 +168,15 @@ class Bay:
             truth.containers[self.mounted].drawn_kg += flows.inlet_kg
             truth.containers[self.mounted].left_kg = one.vessel.mass_kg
         self._mark(flows.inlet_kg)
+
+    def _disturb(self, one: ContainerModel | None) -> float:
+        """Let the events act on container and compressor. Returns the share of the port that is open."""
+        now_s, events = self.time_s, self._disturbances
+        self._turned = events.active("turned", now_s)
+        self.circuit.stalled = events.active("stall", now_s)
+        if one is not None:
+            one.held = events.active("hand", now_s)
+        return events.opening(now_s)
 
     def _mark(self, inlet_kg: float) -> None:
         truth, circuit = self.truth, self.scenario.circuit
@@ -191,8 +203,9 @@ class Bay:
     def open_job(self) -> None:
         """Enter the job as the scenario declares it."""
         data, hose, scale = self.scenario, self.scenario.hose, self.scenario.scale
+        length_m = hose.length_m if hose.declared_length_m is None else hose.declared_length_m
         grams = data.aim if data.aim_kg is None else f"{data.aim_kg * 1000.0:.0f} g"
-        described: dict[str, object] = {"length": f"{hose.length_m:g} m", "bore": f"{hose.bore_m * 1e3:g} mm"}
+        described: dict[str, object] = {"length": f"{length_m:g} m", "bore": f"{hose.bore_m * 1e3:g} mm"}
         if hose.shutoff:
             described["shutoff"] = True
         self.act(
@@ -229,6 +242,7 @@ class Bay:
     def lift_container(self) -> bool:
         """Take the container off. Without a shut-off the hose's content is lost; returns whether it was."""
         self.mounted = None
+        self._disturbances.lifted(self.time_s)
         if self.scenario.hose.shutoff:
             return False
         self.truth.lost_kg += self.line.vessel.empty()

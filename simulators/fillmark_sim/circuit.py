@@ -38,6 +38,7 @@ class CircuitModel:
         self.low = Vessel(fluid, half, data.metal_j_per_k, each, self.ambient_k)
         self.high = Vessel(fluid, half, data.metal_j_per_k, each, self.ambient_k)
         self.running = False
+        self.stalled = False
         self.clutch = False
         self.low_switch = self.low.pressure_pa > data.cutin_low_pa
         self.high_switch = True
@@ -90,7 +91,7 @@ class CircuitModel:
         data, low, high = self.data, self.low.pressure_pa, self.high.pressure_pa
         self.low_switch = low > (data.cutout_low_pa if self.low_switch else data.cutin_low_pa)
         self.high_switch = high < (data.cutout_high_pa if self.high_switch else data.cutin_high_pa)
-        self.clutch = self.running and self.low_switch and self.high_switch
+        self.clutch = self.running and not self.stalled and self.low_switch and self.high_switch
 
     def _compress(self, dt_s: float) -> None:
         low, high = self.low, self.high

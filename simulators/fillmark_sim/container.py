@@ -8,6 +8,9 @@ from fillmark_sim.vessel import Vessel
 
 WATER_J_PER_KGK = 4186.0
 BATH_UA_AIR = 2.0
+HAND_W_PER_K = 1.5
+HAND_K = 305.0
+"""A palm and fingers on a can, and their skin. A judgement."""
 
 
 class ContainerModel:
@@ -19,6 +22,7 @@ class ContainerModel:
         wall = data.metal_kg * data.metal_j_per_kgk
         self.vessel = Vessel(fluid, data.volume_m3, wall, data.net_kg, data.temperature_c + ICE_POINT_K)
         self._bath_k: float | None = None
+        self.held = False
         if data.bath_c is not None:
             self.stand_in_water(data.bath_c)
 
@@ -51,5 +55,7 @@ class ContainerModel:
             to_air = BATH_UA_AIR * (self._bath_k - self._ambient_k)
             self._bath_k -= dt_s * (from_bath + to_air) / (data.bath_kg * WATER_J_PER_KGK)
             heat += from_bath
+        if self.held:
+            heat += HAND_W_PER_K * (HAND_K - vessel.temperature_k)
         vessel.heat(dt_s * heat)
         vessel.settle()

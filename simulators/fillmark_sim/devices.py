@@ -34,7 +34,7 @@ class Devices:
             ("suction", clamp_probe(data, rng("suction")), lambda: circuit.suction_k),
             ("liquid", clamp_probe(data, rng("liquid")), lambda: circuit.liquid_k),
             ("vent", clamp_probe(data, rng("vent")), lambda: circuit.vent_k),
-            ("ambient", clamp_probe(data, rng("ambient")), lambda: circuit.ambient_k),
+            ("ambient", clamp_probe(data, rng("ambient")), lambda: circuit.ambient_k + data.sun_k),
             ("container", clamp_probe(data, rng("container")), lambda: bay.container_k),
         )
 
@@ -57,7 +57,8 @@ class Devices:
             radio.send(time_s, tuple(sent))
 
     def _read_scale(self, disturbances: Disturbances) -> list[Record]:
-        bay, time_s = self._bay, round(self._bay.time_s, 3)
+        bay = self._bay
+        time_s = round(bay.time_s + disturbances.shift_s(bay.time_s), 3)
         off = disturbances.active("switch_off", bay.time_s)
         if self._was_off and not off:
             self._scale.rezero()

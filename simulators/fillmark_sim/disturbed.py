@@ -48,14 +48,23 @@ class UnknownClassError(ValueError):
     """No class of disturbance of that name."""
 
 
-def sample_class(seed: int, disturbance: str, scale_resolution_kg: float = 0.001) -> Scenario:
+def sample_class(
+    seed: int, disturbance: str, scale_resolution_kg: float = 0.001, classes: Mapping[str, Alter] | None = None
+) -> Scenario:
     """The random charge of this seed, class and scale step (kg). Its technician obeys.
+
+    Args:
+        seed: decides the charge.
+        disturbance: name of the class.
+        scale_resolution_kg: step of the scale, kg.
+        classes: the table that the name is looked up in, CLASSES when None.
 
     Raises:
         UnknownClassError: no such class.
     """
-    if disturbance not in CLASSES:
-        raise UnknownClassError(f"no class {disturbance!r}; use one of {', '.join(CLASSES)}")
+    known = CLASSES if classes is None else classes
+    if disturbance not in known:
+        raise UnknownClassError(f"no class {disturbance!r}; use one of {', '.join(known)}")
     rng = random.Random(f"class/{disturbance}/{seed}")
     base = sample(seed)
     one = replace(
@@ -65,7 +74,7 @@ def sample_class(seed: int, disturbance: str, scale_resolution_kg: float = 0.001
         containers=(_one_container(base, rng),),
         scale=_scale(base.scale, rng, scale_resolution_kg),
     )
-    return CLASSES[disturbance](one, rng)
+    return known[disturbance](one, rng)
 
 
 def _scale(base: Scale, rng: random.Random, step_kg: float) -> Scale:
@@ -95,7 +104,8 @@ def _can(base: Scenario, rng: random.Random, net_kg: float, number: int = 1) -> 
     )  # fmt: skip
 
 
-def _moment_kg(scenario: Scenario, rng: random.Random) -> float:
+def moment_kg(scenario: Scenario, rng: random.Random) -> float:
+    """So much is in the circuit when something happens."""
     return rng.uniform(0.10, 0.98) * scenario.target_kg
 
 
@@ -104,7 +114,7 @@ def _clean(scenario: Scenario, rng: random.Random) -> Scenario:
     return scenario
 
 
-def _can_swap(scenario: Scenario, rng: random.Random) -> Scenario:
+def can_swap(scenario: Scenario, rng: random.Random) -> Scenario:
     """Cans that are too small for the aim, and enough of them for the maximum, whatever a change loses."""
     need_kg = scenario.circuit.charge_max_kg + 0.04
     fits = [size for size in SMALL_CANS_KG if scenario.target_kg > size and need_kg <= MOST_CANS * (size - 0.04)]
@@ -119,19 +129,19 @@ def _can_swap(scenario: Scenario, rng: random.Random) -> Scenario:
 def _tug(scenario: Scenario, rng: random.Random) -> Scenario:
     event = Event(
         "tug", 0.0, rng.uniform(3.0, 60.0), rng.choice((-1.0, 1.0)) * rng.uniform(0.008, 0.060),
-        at_kg=_moment_kg(scenario, rng), ramp_s=rng.choice((0.0, rng.uniform(1.0, 6.0))),
+        at_kg=moment_kg(scenario, rng), ramp_s=rng.choice((0.0, rng.uniform(1.0, 6.0))),
     )  # fmt: skip
     return replace(scenario, events=(event,))
 
 
 def _bump(scenario: Scenario, rng: random.Random) -> Scenario:
     swing_kg = rng.choice((-1.0, 1.0)) * rng.uniform(0.030, 0.200)
-    return replace(scenario, events=(Event("bump", 0.0, 4.0, swing_kg, at_kg=_moment_kg(scenario, rng)),))
+    return replace(scenario, events=(Event("bump", 0.0, 4.0, swing_kg, at_kg=moment_kg(scenario, rng)),))
 
 
 def _tool(scenario: Scenario, rng: random.Random) -> Scenario:
     lasts_s, mass_kg = rng.uniform(3.0, 60.0), rng.uniform(0.050, 0.400)
-    return replace(scenario, events=(Event("tool", 0.0, lasts_s, mass_kg, at_kg=_moment_kg(scenario, rng)),))
+    return replace(scenario, events=(Event("tool", 0.0, lasts_s, mass_kg, at_kg=moment_kg(scenario, rng)),))
 
 
 def _sun(scenario: Scenario, rng: random.Random) -> Scenario:
@@ -140,7 +150,7 @@ def _sun(scenario: Scenario, rng: random.Random) -> Scenario:
 
 
 def _missing(scenario: Scenario, rng: random.Random) -> Scenario:
-    at_kg = _moment_kg(scenario, rng)
+    at_kg = moment_kg(scenario, rng)
     late = rng.random() < 0.5
     event = Event("backlog", 0.0, rng.uniform(5.0, 40.0), at_kg=at_kg) if late else Event(
         "lost", 0.0, rng.uniform(3.0, 20.0), at_kg=at_kg
@@ -150,11 +160,11 @@ def _missing(scenario: Scenario, rng: random.Random) -> Scenario:
 
 def _probe_dropout(scenario: Scenario, rng: random.Random) -> Scenario:
     probes = Probes(every_temperature=10, dropout=rng.uniform(0.05, 0.30))
-    event = Event("lost", 0.0, rng.uniform(20.0, 90.0), device="probe", at_kg=_moment_kg(scenario, rng))
+    event = Event("lost", 0.0, rng.uniform(20.0, 90.0), device="probe", at_kg=moment_kg(scenario, rng))
     return replace(scenario, probes=probes, events=(event,))
 
 
-def _liquid(scenario: Scenario, rng: random.Random) -> Scenario:
+def liquid(scenario: Scenario, rng: random.Random) -> Scenario:
     """The container must be warmer than the circuit, or its liquid would not go in."""
     air_c = min(scenario.ambient_c, 30.0)
     warm_c = air_c + rng.uniform(8.0, 18.0)
@@ -164,7 +174,7 @@ def _liquid(scenario: Scenario, rng: random.Random) -> Scenario:
 
 def _liquid_then_vapour(scenario: Scenario, rng: random.Random) -> Scenario:
     """The hose has a shut-off; without one, turning the container round loses a hose full of liquid."""
-    wet = _liquid(scenario, rng)
+    wet = liquid(scenario, rng)
     until_kg = rng.uniform(0.4, 0.7) * scenario.target_kg
     warm = replace(wet.containers[0], bath_c=wet.containers[0].temperature_c + 4.0, bath_kg=2.5)
     return replace(
@@ -178,13 +188,13 @@ def _liquid_then_vapour(scenario: Scenario, rng: random.Random) -> Scenario:
 
 CLASSES: Mapping[str, Alter] = {
     "clean": _clean,
-    "can swap": _can_swap,
+    "can swap": can_swap,
     "hose tug": _tug,
     "bump": _bump,
     "tool": _tool,
     "drift in the sun": _sun,
     "missing samples": _missing,
     "probe dropout": _probe_dropout,
-    "liquid": _liquid,
+    "liquid": liquid,
     "liquid then vapour": _liquid_then_vapour,
 }

@@ -60,8 +60,11 @@ class Line:
         self.vessel = Vessel(fluid, volume, hose.wall_j_per_mk * hose.length_m, 0.0, ambient_k)
         self._flow_kg_s = 0.0
 
-    def step(self, dt_s: float, feed: Feed | None, sink: Vessel | None, *, purge: bool) -> Flows:
-        """Move refrigerant for one step. `feed` or `sink` is None while that valve is shut."""
+    def step(self, dt_s: float, feed: Feed | None, sink: Vessel | None, *, purge: bool, opening: float = 1.0) -> Flows:
+        """Move refrigerant for one step. `feed` or `sink` is None while that valve is shut.
+
+        `opening` is the share of the port's bore that is free.
+        """
         source, bore_m, draw = feed or Feed(None, 1e-3, "vapour")
         hose = self.vessel
         wet_feed = source is not None and draw == "liquid" and source.liquid_kg > LEAST_LIQUID_KG
@@ -71,7 +74,7 @@ class Line:
         if source is not None:
             area = series_area(orifice(bore_m), self.hose.bore_m, half, self._flow_kg_s, viscosity)
             inlet = _between(source, draw, hose, area, of_second=True)
-        area = series_area(orifice(self.hose.port_m), self.hose.bore_m, half, self._flow_kg_s, viscosity)
+        area = series_area(opening * orifice(self.hose.port_m), self.hose.bore_m, half, self._flow_kg_s, viscosity)
         if sink is not None:
             outlet = _between(hose, "vapour" if source is None else "mixture", sink, area, of_second=False)
         if purge:

@@ -33,9 +33,15 @@ class RadioModel:
         self._held: list[Record] = []
 
     def send(self, time_s: float, records: tuple[Record, ...]) -> None:
-        """Send at a time (Unix s)."""
-        delay = max(LEAST_DELAY_S, self._rng.gauss(self._data.delay_s, self._data.scatter_s))
-        self._fly(time_s + delay, records)
+        """Send readings at a time (Unix s). They may stray, and may come twice."""
+        data = self._data
+        self._fly(time_s + self._delay_s() + self._strays_s(), records)
+        if data.twice > 0.0 and self._rng.random() < data.twice:
+            self._fly(time_s + self._delay_s() + self._strays_s(), records)
+
+    def tell(self, time_s: float, record: Record) -> None:
+        """Send an action at a time (Unix s). It waits for its answer, so it neither strays nor comes twice."""
+        self._fly(time_s + self._delay_s(), (record,))
 
     def hold(self, records: tuple[Record, ...]) -> None:
         """Keep during an outage."""
@@ -53,6 +59,14 @@ class RadioModel:
         while self._flying and self._flying[0][0] <= time_s:
             arrival_s, _, records = heapq.heappop(self._flying)
             yield Pack(round(arrival_s, 3), records)
+
+    def _delay_s(self) -> float:
+        return max(LEAST_DELAY_S, self._rng.gauss(self._data.delay_s, self._data.scatter_s))
+
+    def _strays_s(self) -> float:
+        if self._data.stray == 0.0 or self._rng.random() >= self._data.stray:
+            return 0.0
+        return self._rng.uniform(0.0, self._data.stray_s)
 
     def _fly(self, arrival_s: float, records: tuple[Record, ...]) -> None:
         heapq.heappush(self._flying, (arrival_s, self._number, records))

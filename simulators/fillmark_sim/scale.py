@@ -10,6 +10,7 @@ import math
 import random
 from collections import deque
 
+from fillmark_sim.habits import HabitsModel
 from fillmark_sim.scenario import Probes, Scale
 
 STABLE_FOR_S = 1.0
@@ -28,6 +29,7 @@ class ScaleModel:
         self._rng = rng
         self._follows_kg = data.rest_kg
         self._zero_kg = 0.0
+        self._habits = None if data.habits is None else HabitsModel(data.habits, rng)
         self._age_s = 0.0
         self._shown: deque[tuple[float, float]] = deque()
         self._drift_per_s = rng.uniform(-1.0, 1.0) * data.drift_kg_per_h / 3600.0
@@ -35,7 +37,10 @@ class ScaleModel:
     def load(self, dt_s: float, load_kg: float) -> None:
         """Follow the load (kg) for one step."""
         self._age_s += dt_s
-        self._follows_kg += (load_kg - self._follows_kg) * (1.0 - math.exp(-dt_s / self.data.settling_s))
+        change_kg = (load_kg - self._follows_kg) * (1.0 - math.exp(-dt_s / self.data.settling_s))
+        self._follows_kg += change_kg
+        if self._habits is not None:
+            self._zero_kg += self._habits.tracked_kg(change_kg, dt_s)
 
     def rezero(self) -> None:
         """Switched on again: what stands on the pan is zero now."""
@@ -45,7 +50,10 @@ class ScaleModel:
         """What the display shows: mass (kg) and the no-motion flag."""
         data = self.data
         true = self._follows_kg + self._nonlinear_kg() - self._zero_kg + self._drift_per_s * self._age_s
-        shown = to_step(true + self._rng.gauss(0.0, data.noise_kg), data.resolution_kg)
+        seen = true + self._rng.gauss(0.0, data.noise_kg)
+        if self._habits is not None:
+            seen = self._habits.seen_kg(time_s, seen)
+        shown = to_step(seen, data.resolution_kg)
         most = data.capacity_kg + 9.0 * data.resolution_kg
         shown = min(shown, round(most, 6))
         self._shown.append((time_s, shown))
@@ -54,7 +62,7 @@ class ScaleModel:
         values = [value for _, value in self._shown]
         covers = self._shown[-1][0] - self._shown[0][0] >= 0.7 * STABLE_FOR_S
         stable = covers and max(values) - min(values) <= 1.01 * data.resolution_kg and shown < most
-        return shown, stable
+        return shown, stable if self._habits is None else self._habits.flag(stable=stable)
 
     def _nonlinear_kg(self) -> float:
         data = self.data

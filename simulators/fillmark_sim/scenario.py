@@ -8,7 +8,10 @@ from typing import Literal
 Draw = Literal["vapour", "liquid"]
 Port = Literal["low", "high"]
 PolicyName = Literal["obeys", "by_hand", "inattentive", "counts_cans"]
-EventKind = Literal["tug", "bump", "tool", "lift", "lost", "backlog", "switch_off"]
+EventKind = Literal[
+    "tug", "bump", "tool", "hand", "lift", "lost", "backlog", "switch_off", "clock", "pinch", "turned", "stall"
+]
+Flag = Literal["honest", "always", "never"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +51,10 @@ class Container:
 
 @dataclass(frozen=True, slots=True)
 class Hose:
-    """The charging hose, with the service port at its far end."""
+    """The charging hose, with the service port at its far end.
+
+    `declared_length_m` is what the technician enters, length_m when None.
+    """
 
     length_m: float = 1.8
     bore_m: float = 4.8e-3
@@ -56,6 +62,7 @@ class Hose:
     port_m: float = 1.3e-3
     wall_j_per_mk: float = 60.0
     ua_w_per_mk: float = 0.4
+    declared_length_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +90,29 @@ class Circuit:
 
 
 @dataclass(frozen=True, slots=True)
+class Habits:
+    """What a scale does besides weighing, and what no data sheet says of it.
+
+    Attributes:
+        shake_kg: amplitude of the bench's vibration that is left in the indication.
+        shake_hz: its mean frequency; read at a lower rate, it shows as a slow wave.
+        shake_width_hz: how much that frequency wanders.
+        tail_kg: noise with heavy tails: Student's t with two degrees of freedom, times this.
+        holds_kg: the indication stands still until the load has changed by so much.
+        tracks_kg_s: zero tracking at any load: what changes more slowly is taken for drift and not shown.
+        flag: whether the no-motion flag tells the truth.
+    """
+
+    shake_kg: float = 0.0
+    shake_hz: float = 25.0
+    shake_width_hz: float = 0.02
+    tail_kg: float = 0.0
+    holds_kg: float = 0.0
+    tracks_kg_s: float = 0.0
+    flag: Flag = "honest"
+
+
+@dataclass(frozen=True, slots=True)
 class Scale:
     """A weighing platform. Offsets in kg, times in s.
 
@@ -100,11 +130,12 @@ class Scale:
     rest_kg: float = 0.0
     gain_error: float = 0.0
     bow_kg: float = 0.0
+    habits: Habits | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Probes:
-    """Pressure and temperature probes."""
+    """Pressure and temperature probes. In the sun, the one for the air shows `sun_k` too much."""
 
     pressure_noise_pa: float = 800.0
     pressure_step_pa: float = 500.0
@@ -113,25 +144,46 @@ class Probes:
     every_pressure: int = 2
     every_temperature: int = 8
     dropout: float = 0.0
+    sun_k: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Radio:
-    """Transport: mean delay, its scatter, and how many readings fit a pack of backlog."""
+    """Transport: mean delay, its scatter, and how many readings fit a pack of backlog.
+
+    A share `stray` of the packs of readings takes up to `stray_s` longer, and a share `twice` comes a second time.
+    """
 
     delay_s: float = 0.12
     scatter_s: float = 0.04
     backlog_records: int = 120
     declared_delay_s: float = 0.5
+    stray: float = 0.0
+    stray_s: float = 0.0
+    twice: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """A disturbance, `after_s` after refrigerant first flows, or after `at_kg` are in the circuit where that is given.
+    """A disturbance.
 
-    kind: tug (offset amount_kg), bump (swing of amount_kg), tool (amount_kg laid on the pan), lift (the container
-    stands off the pan), lost (readings of `device` vanish), backlog (they arrive afterwards), switch_off (the scale
-    is off and takes what stands on it for zero when it comes back). A tug or tool grows evenly over `ramp_s`.
+    It begins `after_s` after refrigerant first flows, or after `at_kg` are in the circuit, or after a container is
+    lifted off for the first time (`at_swap`).
+
+    | kind | what happens while it lasts |
+    |---|---|
+    | tug | offset amount_kg on the pan, growing evenly over ramp_s |
+    | bump | swing of amount_kg that dies away |
+    | tool | amount_kg laid on the pan, growing evenly over ramp_s |
+    | hand | a hand holds the container: presses with about amount_kg, trembles, and warms it |
+    | lift | the container stands off the pan |
+    | lost | readings of `device` vanish |
+    | backlog | they arrive afterwards |
+    | switch_off | the scale is off, and takes what stands on it for zero when it comes back |
+    | clock | the scale's clock is ahead by shift_s |
+    | pinch | only `share` of the port's opening is left |
+    | turned | the container stands the other way up: liquid for vapour, or vapour for liquid |
+    | stall | the compressor stands still although the engine runs |
     """
 
     kind: EventKind
@@ -141,6 +193,9 @@ class Event:
     device: str = "scale"
     at_kg: float | None = None
     ramp_s: float = 0.0
+    share: float = 0.0
+    shift_s: float = 0.0
+    at_swap: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from fillmark.engine.job import Job
+from fillmark.intake.events import IntakeError
 from fillmark.intake.replay import Replay
 from fillmark.wire.senml import Record
 
@@ -31,10 +32,17 @@ class ReplayWeigher:
     def take(self, records: Sequence[Record], arrival_s: float) -> None:
         """Take one pack at its arrival (Unix s); an empty one lets ticks fall due.
 
+        A reading that the wire refuses is set apart alone, as the agent does by sending halves.
+
         Raises:
-            IntakeError, ActionRefusedError: the pack is refused; nothing has changed.
+            ActionRefusedError: an action does not fit; nothing has changed.
         """
-        self._run.take(records, max(self._run.now_s, arrival_s))
+        try:
+            self._run.take(records, max(self._run.now_s, arrival_s))
+        except IntakeError:
+            half = len(records) // 2
+            for part in (records[:half], records[half:]) if half else ():
+                self.take(part, arrival_s)
 
     def weighed(self) -> Weighed | None:
         """What the newest job shows; None before one is open."""

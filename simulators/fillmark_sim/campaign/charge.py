@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 
 from fillmark.wire.senml import Record
 from fillmark_sim.bay import Bay
+from fillmark_sim.campaign.conditions import sample
 from fillmark_sim.campaign.method import Method, MethodMaker, feed
 from fillmark_sim.campaign.track import Told, Track
 from fillmark_sim.campaign.weigher import Weighed, Weigher
-from fillmark_sim.disturbed import sample_class
 from fillmark_sim.scenario import Scenario
 
 LIVE_EVERY_S = 1.0
@@ -132,7 +132,7 @@ def run_charge(
     Raises:
         SilentWeigherError: the weigher shows nothing at the end.
     """
-    scenario = sample_class(seed, disturbance, step_kg)
+    scenario = sample(seed, disturbance, step_kg)
     bay, track = Bay(scenario, seed), Track()
     methods = [make(step_kg) for make in makers.values()]
     watch = _Watch(weigher, methods)

@@ -10,12 +10,12 @@ from pathlib import Path
 
 from fillmark.wire.extras import MissingExtraError
 from fillmark_sim.campaign.charge import Outcome
+from fillmark_sim.campaign.conditions import EVERY_CLASS, TABLES
 from fillmark_sim.campaign.method import load_methods
 from fillmark_sim.campaign.picture import draw
 from fillmark_sim.campaign.tally import as_markdown, methods_as_markdown, misses
 from fillmark_sim.campaign.tasks import run_tasks, tasks
 from fillmark_sim.campaign.weigher import UnknownWeigherError, load_weigher
-from fillmark_sim.disturbed import CLASSES
 
 ABOUT = "charge simulated circuits in a closed loop; how often the mass was right and how far it was off"
 BAD_INPUT = 2
@@ -31,7 +31,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     option(
         "--step", type=_number(float, 0.1), default=1.0, help="step of the scale in grams: 1, 2, 5, 10 (%(default)s)"
     )
-    option("--only", metavar="CLASS", choices=CLASSES, help="one class alone: " + ", ".join(CLASSES))
+    option("--classes", choices=TABLES, default="disturbed", help="table of classes (%(default)s)")
+    option("--only", metavar="CLASS", choices=EVERY_CLASS, help="one class alone: " + ", ".join(EVERY_CLASS))
     option("--weigher", default="Fillmark", metavar="NAME", help="what is under trial (%(default)s)")
     option("--against", type=Path, metavar="FILE", help="Python file whose METHODS are tried on the same readings")
     option("--picture", type=Path, metavar="FILE", help="draw it beside the hand method, .svg or .png (extra: plots)")
@@ -60,7 +61,7 @@ def run(chosen: argparse.Namespace) -> int:
         return _refused(str(error))
     except (OSError, AttributeError) as error:
         return _refused(f"{chosen.against}: {error}; give a Python file with a mapping METHODS")
-    classes = [chosen.only] if chosen.only else list(CLASSES)
+    classes = [chosen.only] if chosen.only else list(TABLES[chosen.classes])
     todo = tasks(classes, chosen.count, chosen.seed, chosen.step * 1e-3, weigher=chosen.weigher, methods=methods)
     outcomes = run_tasks(todo, chosen.jobs or os.cpu_count() or 1)
     for line in report(outcomes, chosen.weigher, names):

@@ -10,16 +10,17 @@ import pytest
 
 from fillmark.wire import extras
 from fillmark_sim.campaign import Task, load_methods, tasks
-from fillmark_sim.disturbed import CLASSES
+from fillmark_sim.campaign.conditions import TABLES
 
 Campaign = Callable[..., Any]
 
 
 def test_a_seed_is_a_charge_whatever_the_count() -> None:
-    few, many = (tasks(list(CLASSES), count, 3, 1e-3, weigher="Fillmark") for count in (12, 40))
+    classes = list(TABLES["disturbed"])
+    few, many = (tasks(classes, count, 3, 1e-3, weigher="Fillmark") for count in (12, 40))
     assert many[:12] == few
     assert len({(one.disturbance, one.seed) for one in many}) == 40
-    assert {one.disturbance for one in few} == set(CLASSES)
+    assert {one.disturbance for one in few} == set(classes)
 
 
 def test_a_clean_charge_lands_near_its_aim() -> None:
