@@ -9,6 +9,7 @@ import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
@@ -17,9 +18,15 @@ import httpx
 import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
+from fillmark.api.packs import identity_of
 from fillmark.api.server import Server, make_server
 from fillmark.api.settings import Settings
+from fillmark.store.log import LogEntry
+from fillmark.store.sqlite import SqliteLog
+from fillmark.wire import senml
+from fillmark.wire.clock import Clock
 
+STREAMS = Path(__file__).parents[2] / "demo_streams"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 AMPLE_S = 30.0
 OPEN: dict[str, Any] = {
@@ -32,8 +39,9 @@ OPEN: dict[str, Any] = {
 class Shop:
     """A service in a thread. It can be stopped and started again on the same port with the same log."""
 
-    def __init__(self, database: Path) -> None:
+    def __init__(self, database: Path, clock: Clock | None = None) -> None:
         self._database = database
+        self._clock = clock
         self._server: Server | None = None
         self._thread: threading.Thread | None = None
         self.port = 0
@@ -45,7 +53,7 @@ class Shop:
         return f"http://127.0.0.1:{self.port}"
 
     def start(self) -> None:
-        server, listening = make_server(Settings(database=self._database), port=self.port)
+        server, listening = make_server(Settings(database=self._database), port=self.port, clock=self._clock)
         self.port = listening.getsockname()[1]
         self._server = server
         self._thread = threading.Thread(target=lambda: asyncio.run(server.serve([listening])), daemon=True)
@@ -180,6 +188,35 @@ def shop(tmp_path: Path, cleanup: ExitStack) -> Shop:
     cleanup.callback(made.stop)
     cleanup.callback(made.http.close)
     return made
+
+
+@pytest.fixture
+def standing(tmp_path: Path, cleanup: ExitStack) -> Callable[[str, float], Shop]:
+    """A service that has heard a recorded stream up to a moment, at which its time stands still."""
+
+    def made(stream: str, at_s: float) -> Shop:
+        database = tmp_path / f"{at_s:.0f}.sqlite"
+        with ThreadPoolExecutor(1) as beside:  # a loop counts as running here as long as there is a browser
+            beside.submit(lambda: asyncio.run(write_log(database, stream, at_s))).result()
+        shop = Shop(database, Clock(epoch_s=at_s, speed=1e-9))
+        cleanup.callback(shop.stop)
+        cleanup.callback(shop.http.close)
+        return shop
+
+    return made
+
+
+async def write_log(database: Path, stream: str, at_s: float) -> None:
+    """The log of a service that took each line of a recorded stream when it was said."""
+    entries: list[LogEntry] = []
+    for line in (STREAMS / f"{stream}.senml.jsonl").read_text(encoding="utf-8").splitlines():
+        records = senml.decode(line, now_s=at_s)
+        last_s = max(one.time_s for one in records)
+        if last_s <= at_s:
+            entries.append(LogEntry(len(entries) + 1, last_s, "bay-1", line, tuple(map(identity_of, records))))
+    log = await SqliteLog.open(database)
+    await log.append(entries)
+    await log.close()
 
 
 @pytest.fixture

@@ -26,7 +26,7 @@ test("masses are whole grams below 100 kg and kilograms above", () => {
   assert.equal(plain(format.mass(0.39851)), "399 g");
   assert.equal(plain(format.mass(-0.0046)), "\u22125 g");
   assert.equal(plain(format.mass(99.9994)), "99\u202f999 g");
-  assert.equal(plain(format.mass(99.9996)), "100.000 kg");
+  assert.equal(plain(format.mass(99.9996)), "100.00 kg");
 });
 
 test("the expanded uncertainty is twice u, rounded up", () => {
@@ -73,4 +73,12 @@ test("a share that is not sure is not shown as sure", () => {
   assert.equal(plain(format.percent(0.9999)), "> 99 %");
   assert.equal(plain(format.percent(0.0001)), "< 1 %");
   assert.equal(plain(format.percent(0)), "0 %");
+});
+
+test("what a verdict leaves open is a list, not a sentence", () => {
+  assert.deepEqual(format.verdict("undecided between healthy and compressor weak and air in the circuit"), {
+    lead: "Undecided. One of these:", choices: ["Healthy", "Compressor weak", "Air in the circuit"],
+  });
+  assert.deepEqual(format.verdict("preliminary: restricted"), { lead: "Preliminary: restricted", choices: [] });
+  assert.deepEqual(format.verdict("leaking_and_wet"), { lead: "Leaking and wet", choices: [] });
 });

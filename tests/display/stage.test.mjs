@@ -22,8 +22,8 @@ test("without report and readings every step shows dashes, no nought", () => {
       for (const [name, text] of stage.figures) assert.equal(text, "–", `${step}: ${name}`);
       assert.match(stage.plus, /unknown/);
     }
-    assert.equal(stageOf(job(step, null), absolute).verdict, "No verdict yet");
-    assert.equal(stageOf(job(step, {}), absolute).verdict, "Leaking and wet");
+    assert.deepEqual(stageOf(job(step, null), absolute).verdict, { lead: "No verdict yet", choices: [] });
+    assert.deepEqual(stageOf(job(step, {}), absolute).verdict, { lead: "Leaking and wet", choices: [] });
   }
 });
 

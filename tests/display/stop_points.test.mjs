@@ -1,12 +1,13 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
+import { endingOf } from "../../service/fillmark/display/ending.js";
 import { SEVERITIES, announcements, pickCall, stateWord } from "../../service/fillmark/display/stop_points.js";
 
 const point = (id, severity, state = "unacknowledged active", more = {}) => ({
   id, severity, state, subject: "", at: 10, text: `${id} text.`, what: `${id} what.`, why: "why", source: "source", ...more,
 });
 const view = (active, more = {}) => ({
-  active, closed_at: null, mounted: "C1", call_in_s: null, aim_kg: 0.6, flow_kg_s: 0.002, lands_if_shut_kg: 0.598, ...more,
+  active, closed_at: null, mounted: "C1", call_in_s: null, aim_kg: 0.6, flow_kg_s: 0.002, lands_if_called_kg: 0.598, ...more,
 });
 const calm = { lost: false, massStale: false, elapsedS: 0 };
 const closeCall = point("close-valve-now", "critical", "unacknowledged active", {
@@ -17,7 +18,7 @@ test("the close call names the valve and speaks with the present numbers", () =>
   const call = pickCall(view([closeCall]), calm);
   assert.equal(call.severity, "critical");
   assert.equal(call.word, "Close the low-side valve now");
-  assert.match(call.detail.replace(/\u00a0/g, " "), /2\.0 g\/s flow.*lands at 598 g/);
+  assert.match(call.detail.replace(/\u00a0/g, " "), /ends at 598 g; aim 600 g/);
 });
 
 test("a silent gauge is called silent, and nobody is told to shut a valve", () => {
@@ -74,7 +75,7 @@ test("no container, a closed job and no flow are said", () => {
   assert.match(pickCall(view([], { closed_at: 5 }), calm).word, /closed/);
   assert.match(pickCall(view([], { flow_kg_s: 0 }), calm).word, /Nothing flows/);
   assert.match(pickCall(view([], { flow_kg_s: null }), calm).word, /not known/);
-  assert.match(pickCall(view([], { flow_kg_s: 0.002 }), calm).word, /no valve is down as open/);
+  assert.match(pickCall(view([], { flow_kg_s: 0.002 }), calm).word, /no valve is said to be open/);
 });
 
 test("only what is newly active is spoken, critical ones at once", () => {
@@ -103,4 +104,20 @@ test("every state that is shown has words", () => {
   ]) {
     assert.notEqual(stateWord(state), state);
   }
+});
+
+test("the act that ends a danger is offered where the valve or machine is known to be the cause", () => {
+  const valves = { low: true, high: true, container: true };
+  const act = (id, more, subject = "") => endingOf(point(id, "critical", undefined, { subject }), { valves, engine_running: true, ...more })?.action ?? null;
+  assert.deepEqual(act("close-valve-now", { valves: { low: true } }), { type: "valve", valve: "low", open: false });
+  assert.deepEqual(act("high-side-open-while-running"), { type: "valve", valve: "high", open: false });
+  assert.deepEqual(act("liquid-to-low-side"), { type: "valve", valve: "low", open: false });
+  assert.deepEqual(act("high-pressure-limit"), { type: "engine", running: false });
+  assert.deepEqual(act("window-exceeded", { valves: { high: true } }), { type: "valve", valve: "high", open: false });
+  assert.deepEqual(act("reading-stale", {}, "scale/mass"), { type: "valve", valve: "high", open: false });
+  assert.equal(act("reading-stale", {}, "vacuum/pressure"), null);
+  assert.equal(act("window-exceeded", { valves: { low: false } }), null);
+  assert.equal(act("high-pressure-limit", { engine_running: null }), null);
+  assert.equal(act("container-warming-limit"), null);
+  assert.equal(endingOf(null, { valves }), null);
 });

@@ -13,7 +13,9 @@ from typing import Any
 import pytest
 
 import fillmark
+from fillmark.engine.performance.conditions import Condition
 from fillmark.engine.steps import MAY_FOLLOW, USUAL_BEFORE, Step
+from fillmark.engine.stop_points import STOP_POINTS
 from fillmark.engine.view import job_view
 from fillmark.intake.replay import replay
 from fillmark.wire.senml import Record, encode
@@ -73,6 +75,16 @@ def test_every_number_that_the_vacuum_drawing_takes_is_in_a_report() -> None:
     for step in (Step.EVACUATION, Step.VACUUM_HOLD):
         told |= set(job_in(step)["steps"][str(step)]["report"]["numbers"])
     assert set(taken[1].split(", ")) - told == set()
+
+
+def test_the_acts_that_end_a_danger_are_those_of_stop_points() -> None:
+    named = re.findall(r'^  "([\w-]+)": ', (FOLDER / "ending.js").read_text(encoding="utf-8"), re.MULTILINE)
+    assert len(named) > 8
+    assert set(named) - set(STOP_POINTS) == set()
+
+
+def test_a_list_of_conditions_can_be_taken_apart() -> None:
+    assert [one for one in Condition if " and " in str(one)] == []
 
 
 def numbers_shown(step: Step) -> set[str]:

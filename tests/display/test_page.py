@@ -18,7 +18,7 @@ ASKED_BY_THE_BROWSER = {"worker.js", "icon-512.png"}
 STYLES = "\n".join(path.read_text(encoding="utf-8") for path in sorted(FOLDER.glob("*.css")))
 NAMESPACES = {"http://www.w3.org/2000/svg"}
 SWITCHES = ("low", "high", "container", "vacuum", "pump", "engine")
-MADE_IN_SCRIPT = {f"{row}-{end}" for row in SWITCHES for end in ("on", "off", "unknown", "row")}
+MADE_IN_SCRIPT = {f"{row}-{end}" for row in SWITCHES for end in ("on", "off", "state", "row")}
 
 
 class Page(HTMLParser):

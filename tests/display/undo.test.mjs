@@ -4,8 +4,7 @@ import { cansOf } from "../../service/fillmark/display/open_form.js";
 import { wayBack } from "../../service/fillmark/display/undo.js";
 
 const before = {
-  valves: { low: false }, engine_running: true, pump_running: null, step: "evacuation", mounted: "C1",
-  containers: [{ id: "C1", use: "charge", draw: "liquid" }],
+  valves: { low: false }, engine_running: true, pump_running: null, step: "evacuation",
 };
 const back = (action, more = {}) => wayBack(action, { ...before, ...more })?.back ?? null;
 
@@ -15,20 +14,21 @@ test("what is likely to slip can be taken back, by the opposite act", () => {
   assert.deepEqual(back({ type: "engine", running: false }), { type: "engine", running: true });
   assert.deepEqual(back({ type: "pump", running: true }), { type: "pump", running: false });
   assert.deepEqual(back({ type: "container.mount", container: "C2" }), { type: "container.unmount" });
-  assert.deepEqual(back({ type: "container.unmount" }), { type: "container.mount", container: "C1", draw: "liquid" });
+  assert.deepEqual(back({ type: "correct", mass: "-12 g", reason: "x" })?.mass, "12 g");
+  assert.deepEqual(back({ type: "correct", mass: "12 g", reason: "x" })?.mass, "-12 g");
   assert.deepEqual(back({ type: "step.end" }), { type: "step.begin", step: "evacuation", reason: "ended by mistake" });
 });
 
 test("what changed nothing, or cannot be taken back, offers no undo", () => {
   assert.equal(back({ type: "valve", valve: "low", open: false }), null);
   assert.equal(back({ type: "engine", running: true }), null);
-  for (const type of ["stop_point.acknowledge", "note", "job.close", "purge", "correct"]) assert.equal(back({ type }), null);
-  assert.equal(back({ type: "container.unmount" }, { mounted: null }), null);
+  for (const type of ["stop_point.acknowledge", "note", "job.close", "purge", "container.unmount"]) assert.equal(back({ type }), null);
   assert.equal(back({ type: "step.end" }, { step: null }), null);
 });
 
-test("the note of an undo says what was a slip", () => {
-  assert.match(wayBack({ type: "engine", running: false }, before).note, /correction: “Engine: Stands” was a slip/);
+test("an undo says on its button what it states, and in its note what was a slip", () => {
+  assert.equal(wayBack({ type: "valve", valve: "high", open: true }, before).undo, "Undo: it is shut");
+  assert.match(wayBack({ type: "engine", running: false }, before).note, /correction: “Engine: off” was a slip/);
 });
 
 test("containers at hand are named in their order, and none is guessed", () => {

@@ -117,7 +117,7 @@ def _quiet(view: View, heard: Heard) -> str:
         (view["call_in_s"] is not None, _countdown(view, heard)),
         ((view["flow_kg_s"] or 0.0) < 0.5e-3, "Nothing flows."),
     )
-    return next((text for holds, text in said if holds), "It flows, but no valve is down as open.")
+    return next((text for holds, text in said if holds), "It flows, but no valve is said to be open.")
 
 
 def _countdown(view: View, heard: Heard) -> str:

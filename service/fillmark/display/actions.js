@@ -1,26 +1,37 @@
-/** What the technician does: valves, engine, and the rarer things. */
+/** What the technician says he has done: valves, engine, and the rarer things. No button here moves anything. */
 import { RefusedError } from "./api.js";
 import { massBody } from "./bodies.js";
 import { byId, make, put } from "./dom.js";
+import { endingOf } from "./ending.js";
 import { t } from "./i18n.js";
-import { feedingValve } from "./live_view.js";
 import { weighs } from "./steps.js";
+import { firstActive } from "./stop_points.js";
+import { sure } from "./sure.js";
 import { wayBack } from "./undo.js";
 
+const VALVE = Object.freeze({ on: "I opened it", off: "I shut it", state: { on: "open", off: "shut" } });
+const MACHINE = Object.freeze({ on: "It runs", off: "It is off", state: { on: "running", off: "off" } });
+const STEPS_OF_THE_PUMP = ["evacuation", "vacuum_hold"];
+/** `steps`: shown in these only, and as long as it is open or runs. @type {readonly any[]} */
 const SWITCHES = Object.freeze([
-  { name: "low", label: "Low side", on: "Open", off: "Shut" },
-  { name: "high", label: "High side", on: "Open", off: "Shut" },
-  { name: "container", label: "Container", on: "Open", off: "Shut" },
-  { name: "vacuum", label: "To the pump", on: "Open", off: "Shut" },
-  { name: "pump", label: "Vacuum pump", on: "Runs", off: "Stands" },
-  { name: "engine", label: "Engine", on: "Runs", off: "Stands" },
+  { name: "low", label: "Low side", ...VALVE },
+  { name: "high", label: "High side", ...VALVE },
+  { name: "container", label: "Container", ...VALVE, steps: ["recovery", "charging", null] },
+  { name: "vacuum", label: "To the pump", ...VALVE, steps: STEPS_OF_THE_PUMP },
+  { name: "pump", label: "Vacuum pump", ...MACHINE, steps: STEPS_OF_THE_PUMP },
+  { name: "engine", label: "Engine", ...MACHINE, steps: ["recovery", "pressure_test", "charging", "performance_test", null] },
 ]);
-/** Machines, which run or stand, beside valves, which are open or shut. */
+/** Machines, which run or are off, beside valves, which are open or shut. */
 const MACHINES = new Set(["engine", "pump"]);
-/** Shown in these steps, and as long as it is open or runs. */
-const PUMP_STEPS = new Set(["evacuation", "vacuum_hold"]);
-/** A second press within this time closes the job: a glove presses once by mistake, not twice. */
-const SURE_MS = 5000;
+/** Nothing takes these back: the second press says so. */
+/** @type {Readonly<Record<string, {word: string}>>} */
+const FINAL = Object.freeze({
+  "container.unmount": { word: "Press again, no undo: it is off, and the hose counts as emptied" },
+  "job.close": { word: "Press again to close the job: no undo" },
+  "hose.recovered": { word: "Press again, no undo: the hose is empty" },
+  "purge": { word: "Press again, no undo: this mass is not in the circuit" },
+  "mass_step": { word: "Press again: no undo" },
+});
 
 /** @typedef {{post: (action: Record<string, unknown>) => Promise<any>, view: () => any, wantsToken: () => void,
  *   offer: (way: import("./undo.js").WayBack | null) => void}} Context */
@@ -29,11 +40,10 @@ export class Actions {
   /** @param {Context} context */
   constructor(context) {
     this.context = context;
-    this.sureUntilMs = 0;
     byId("switches").append(...SWITCHES.map((row) => this.switchRow(row)));
-    this.onClick("call-shut", () => ({ type: "valve", valve: feedingValve(context.view()), open: false }));
+    this.onClick("call-end", () => endingOf(firstActive(context.view()), context.view())?.action);
     this.onClick("unmount-button", () => ({ type: "container.unmount" }));
-    byId("close-button").addEventListener("click", () => this.closeJob());
+    this.onClick("close-button", () => ({ type: "job.close" }));
     this.onSubmit("hose-form", (form) => massBody("hose.recovered", form.elements.mass.value));
     this.onSubmit("purge-form", (form) => massBody("purge", form.elements.mass.value));
     this.onSubmit("correct-form", (form) => ({ ...massBody("correct", form.elements.mass.value.replace("\u2212", "-")), reason: form.elements.reason.value }));
@@ -41,13 +51,13 @@ export class Actions {
   }
 
   /**
-   * Two buttons a row: the pressed one is the state, the other one is the act. Neither is pressed while it is unknown.
-   * @param {{name: string, label: string, on: string, off: string}} row
+   * Two statements a row; the pressed one is what was said last. Neither is pressed while nothing was said.
+   * @param {any} row
    */
   switchRow({ name, label, on, off }) {
     const button = (/** @type {boolean} */ value) => {
       const made = /** @type {HTMLButtonElement} */ (
-        make("button", { type: "button", id: `${name}-${value ? "on" : "off"}`, "aria-pressed": "false" }, t(value ? on : off))
+        make("button", { type: "button", class: "said", id: `${name}-${value ? "on" : "off"}`, "aria-pressed": "false" }, t(value ? on : off))
       );
       made.addEventListener("click", () => {
         const action = MACHINES.has(name) ? { type: name, running: value } : { type: "valve", valve: name, open: value };
@@ -58,7 +68,7 @@ export class Actions {
     return make(
       "div",
       { class: "switch", role: "group", "aria-label": t(label), "data-side": name, id: `${name}-row` },
-      make("span", { class: "label" }, t(label), make("span", { class: "unknown", id: `${name}-unknown` }, t("unknown"))),
+      make("p", { class: "label" }, t(label), make("span", { class: "state", id: `${name}-state` })),
       button(true),
       button(false),
     );
@@ -66,38 +76,29 @@ export class Actions {
 
   /** @param {any} view */
   show(view) {
-    for (const { name } of SWITCHES) {
-      const state = MACHINES.has(name) ? view[`${name}_running`] : view.valves[name];
-      const known = typeof state === "boolean";
-      byId(`${name}-on`).setAttribute("aria-pressed", String(state === true));
-      byId(`${name}-off`).setAttribute("aria-pressed", String(state === false));
-      byId(`${name}-unknown`).hidden = known;
-      if (name === "vacuum" || name === "pump") byId(`${name}-row`).hidden = !PUMP_STEPS.has(view.step) && state !== true;
+    for (const { name, state, steps } of SWITCHES) {
+      const on = MACHINES.has(name) ? view[`${name}_running`] : view.valves[name];
+      byId(`${name}-on`).setAttribute("aria-pressed", String(on === true));
+      byId(`${name}-off`).setAttribute("aria-pressed", String(on === false));
+      put(byId(`${name}-state`), t(typeof on === "boolean" ? (on ? state.on : state.off) : "unknown"));
+      byId(`${name}-row`).hidden = on !== true && steps !== undefined && !steps.includes(view.step);
     }
     const closed = view.closed_at !== null;
     for (const id of ["controls", "more-section"]) byId(id).hidden = closed;
-    byId("unmount-section").hidden = closed || view.mounted === null;
+    byId("unmount-row").hidden = view.mounted === null;
+    put(byId("unmount-name"), view.mounted ?? "");
     byId("mount-section").hidden = closed || view.mounted !== null || !weighs(view);
-    if (performance.now() > this.sureUntilMs) put(byId("close-button"), t("Close the job"));
-  }
-
-  closeJob() {
-    const button = byId("close-button");
-    if (performance.now() < this.sureUntilMs) {
-      this.sureUntilMs = 0;
-      void this.send({ type: "job.close" }, button);
-      return;
-    }
-    this.sureUntilMs = performance.now() + SURE_MS;
-    put(button, t("Press again to close the job"));
   }
 
   /**
    * @param {string} id
-   * @param {() => Record<string, unknown>} action
+   * @param {() => Record<string, unknown> | undefined} action
    */
   onClick(id, action) {
-    byId(id).addEventListener("click", () => void this.send(action(), byId(id)));
+    byId(id).addEventListener("click", () => {
+      const made = action();
+      if (made !== undefined) void this.send(made, byId(id));
+    });
   }
 
   /**
@@ -113,15 +114,17 @@ export class Actions {
   }
 
   /**
-   * Send an action and say what came of it.
+   * Send an action and say what came of it; what nothing takes back goes with the second press.
    * @param {Record<string, unknown>} action
    * @param {HTMLButtonElement} button
    * @param {string} [resultId] where to say it
-   * @param {boolean} [undoable] whether to offer a way back
+   * @param {boolean} [undoable] false for a way back itself: it is not asked about and offers none
    * @returns {Promise<boolean>} whether it was taken
    */
   async send(action, button, resultId = "action-result", undoable = true) {
     if (button.getAttribute("aria-busy") === "true") return false;
+    const final = FINAL[String(action.type)];
+    if (undoable && final !== undefined && !sure(button, t(final.word))) return false;
     const result = byId(resultId);
     const before = this.context.view();
     button.setAttribute("aria-busy", "true");

@@ -2,7 +2,7 @@
 import { byId, put } from "./dom.js";
 import * as format from "./format.js";
 import { t } from "./i18n.js";
-import { list } from "./panels.js";
+import { list, showVerdict } from "./panels.js";
 import { said } from "./service_text.js";
 import { between, title } from "./steps.js";
 
@@ -15,7 +15,6 @@ export function showBetween(view) {
   if (step === null) return;
   const report = view.steps[step].report;
   put(byId("between-title"), t("{step}: done", { step: title(step) }));
-  put(byId("between-verdict"), report?.verdict ? format.verdict(report.verdict) : t("No verdict"));
-  byId("between").dataset.long = String((report?.verdict ?? "").length > 24);
+  showVerdict("between-verdict", report?.verdict ? format.verdict(report.verdict) : { lead: t("No verdict"), choices: [] });
   list("between-measured", (report?.measured ?? []).slice(0, LINES).map(said));
 }

@@ -43,11 +43,10 @@ export class Boards {
   }
 
   /**
-   * How many stop points wait, said on the button that leads to them.
+   * How many stop points nobody has acknowledged yet, said on the button that leads to them.
    * @param {number} count
    */
   count(count) {
-    put(byId("stops-count"), count === 0 ? "" : String(count));
-    byId("boards").querySelector("[data-to=stops]").setAttribute("aria-label", count === 0 ? t("Stops") : t("Stops: {n} to look at", { n: count }));
+    put(byId("stops-count"), count === 0 ? "" : t("{n} new", { n: count }));
   }
 }

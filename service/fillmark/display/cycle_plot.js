@@ -50,7 +50,7 @@ export function drawCycle(svg, title, found) {
  * @returns {Place & {axis: import("./vacuum_scale.js").Axis, heat: import("./vacuum_scale.js").Axis}}
  */
 function placed({ dome: edge, points }, width, tall) {
-  const text = Math.min(Math.max(tall * 0.065, 14), 22);
+  const text = Math.min(Math.max(tall * 0.085, 14), 28);
   const box = { left: text * 3.6, right: width - text * 0.6, top: text * 1.6, bottom: tall - text * 1.6, text };
   const si = pressureUnit().si;
   const axis = logAxis([...points.map((one) => one.pressure_abs_pa / 1.3), ...edge.slice(4).map((one) => one.bubble_abs_pa)].map((pa) => pa / si), LEAST_PA / si);

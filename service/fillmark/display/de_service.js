@@ -5,7 +5,7 @@ export default {
   "Evacuation": "Evakuieren",
   "Vacuum hold": "Vakuum halten",
   "Charging": "Füllen",
-  "Performance test": "Funktionsprüfung",
+  "Performance test": "Funktions\u00adprüfung",
 
   "Empty": "Leer", "empty": "leer", "Not empty yet": "Noch nicht leer", "Unknown": "Unbekannt",
   "Tight": "Dicht", "tight": "dicht", "Leaking": "Undicht", "leaking": "undicht", "Undecided": "Unentschieden", "undecided": "unentschieden",

@@ -78,7 +78,7 @@ export function flow(flowKgS) {
   if (!known(flowKgS)) return UNKNOWN;
   const unit = massUnit();
   if (unit === MASSES.g) return `${fixed(flowKgS / unit.si, 1)}${SPACE}g/s`;
-  return `${fixed((flowKgS * 60) / unit.si, unit.si < 0.1 ? 2 : 3)}${SPACE}${unit.unit}/min`;
+  return `${fixed((flowKgS * 60) / unit.si, unit.si < 0.1 ? 1 : 2)}${SPACE}${unit.unit}/min`;
 }
 
 /**
@@ -168,15 +168,23 @@ export function percent(share) {
   return `${fixed(value, 0)}${SPACE}%`;
 }
 
+const UNDECIDED = "undecided between ";
+
+/** @typedef {{lead: string, choices: string[]}} Verdict `choices`: what it may be, where the service cannot tell */
+
 /**
  * A verdict of a step: parts apart by commas and a colon are translated one by one.
  * @param {string} text
+ * @returns {Verdict}
  */
 export function verdict(text) {
+  if (text.startsWith(UNDECIDED)) {
+    return { lead: t("Undecided. One of these:"), choices: text.slice(UNDECIDED.length).split(" and ").map((one) => sentence(t(one))) };
+  }
   const whole = words(text);
-  if (t(whole) !== whole) return t(whole);
-  const split = text.split(/(, | and |undecided between |preliminary: )/).map((part) => t(part.replace(/_/g, " ")));
-  return sentence(split.join(""));
+  if (t(whole) !== whole) return { lead: t(whole), choices: [] };
+  const split = text.split(/(, | and |preliminary: )/).map((part) => t(part.replace(/_/g, " ")));
+  return { lead: sentence(split.join("")), choices: [] };
 }
 
 /**

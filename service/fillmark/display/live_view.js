@@ -1,6 +1,8 @@
 /** The upper part: call, mass, window, figures. Everything here is legible from two metres. */
 import { showBeside } from "./beside.js";
+import { fitNumber } from "./big_number.js";
 import { SHAPES, byId, put } from "./dom.js";
+import { endingOf } from "./ending.js";
 import * as format from "./format.js";
 import { t } from "./i18n.js";
 import { UNACKNOWLEDGED, SEVERITIES, pickCall } from "./stop_points.js";
@@ -24,8 +26,8 @@ export function showState(view) {
   const known = massKnown(view);
   const { digits, unit } = format.massParts(known ? view.charged_kg : null);
   put(byId("mass-digits"), digits);
-  byId("mass").dataset.length = String(digits.length);
   put(byId("mass-unit"), unit);
+  fitNumber(byId("mass"));
   put(byId("mass-u"), known ? format.plusMinus(view.charged_u_kg) : t("unknown"));
   put(byId("flow"), format.flow(view.flow_kg_s));
   put(byId("rest"), rest(view, known));
@@ -60,7 +62,10 @@ export function showMoment(view, moment) {
   const silent = moment.ageS === null ? t("not live") : t("silent since {span}", { span: format.span(Math.floor(moment.ageS)) });
   const fresh = closed ? t("last mass of the job") : format.age(moment.ageS);
   put(byId("mass-age"), view.mass_at === null ? t("scale not heard yet") : stale ? silent : fresh);
-  put(byId("aim-in"), aimIn(view, moment, stale || closed));
+  const left = stale || closed || !format.known(view.aim_in_s) ? null : view.aim_in_s - moment.elapsedS;
+  const reached = left !== null && left <= 0;
+  put(byId("aim-name"), t(reached ? "Aim" : "Aim in"));
+  put(byId("aim-in"), reached ? t("reached") : format.about(left));
   const call = pickCall(view, moment);
   const box = byId("call");
   box.dataset.severity = call.severity;
@@ -72,30 +77,10 @@ export function showMoment(view, moment) {
   put(byId("call-detail"), call.detail);
   document.documentElement.dataset.call = call.severity;
   const point = call.point;
-  byId("call-shut").hidden = !(point?.id === "close-valve-now");
+  const ending = endingOf(point, view);
+  byId("call-end").hidden = ending === null;
+  if (ending !== null) put(byId("call-end"), t(ending.word));
   byId("call-detail").lang = call.own === false ? "en" : document.documentElement.lang;
   byId("call-acknowledge").hidden = point === null || !UNACKNOWLEDGED.has(point.state);
   return call;
-}
-
-/**
- * @param {any} view
- * @param {Moment} moment
- * @param {boolean} stale
- */
-function aimIn(view, { elapsedS }, stale) {
-  if (!format.known(view.aim_in_s)) return format.UNKNOWN;
-  if (stale) return format.UNKNOWN;
-  const left = view.aim_in_s - elapsedS;
-  return left <= 0 ? t("reached") : format.about(left);
-}
-
-/**
- * The valve that feeds the circuit, as the call names it.
- * @param {any} view
- * @returns {"high" | "low" | "container"}
- */
-export function feedingValve(view) {
-  if (view.valves.high) return "high";
-  return view.valves.low ? "low" : "container";
 }

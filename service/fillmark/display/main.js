@@ -4,7 +4,7 @@ import { Alarm } from "./alarm.js";
 import { Api, RefusedError } from "./api.js";
 import { Boards } from "./boards.js";
 import { ServerClock } from "./clock.js";
-import { SHAPES, byId, make, put } from "./dom.js";
+import { SHAPES, byId, make, put, rebuild } from "./dom.js";
 import { Finder } from "./finder.js";
 import * as format from "./format.js";
 import { Freshness } from "./freshness.js";
@@ -21,9 +21,10 @@ import { saidText } from "./service_text.js";
 import { dress, wireSettings } from "./settings_panel.js";
 import { StageView } from "./stage_view.js";
 import { StepPanel } from "./step_panel.js";
-import { announcements, isActive } from "./stop_points.js";
+import { UNACKNOWLEDGED, announcements, firstActive, isActive } from "./stop_points.js";
 import { title } from "./steps.js";
 import { JobStream } from "./stream.js";
+import { relabel } from "./sure.js";
 import { Undo } from "./undo.js";
 
 const TICK_MS = 250;
@@ -45,6 +46,7 @@ const stage = new StageView({
   firstPage: (job) => api.get(`${pathOf(job)}/log?limit=1`),
   cycle: (job) => api.get(`${pathOf(job)}/cycle`),
   course: (job, sinceS) => api.get(`${pathOf(job)}/course?channel=vacuum/pressure&since=${sinceS}`),
+  redraw: () => view !== null && redraw(),
 });
 /** @type {any} */
 let view = null;
@@ -109,7 +111,8 @@ function onState(next) {
   showPoints(view, (action, button) => void actions.send(action, button));
   showPlanned(view, (action, button) => void actions.send(action, button));
   actions.show(view);
-  boards.count(view.active.length);
+  const waiting = view.active.filter((/** @type {any} */ point) => UNACKNOWLEDGED.has(point.state));
+  boards.count(view.closed_at === null ? waiting.length : 0);
   say("say-now", news.assertive);
   say("say-politely", news.polite);
   for (const severity of /** @type {const} */ (["critical", "warning", "notice"])) {
@@ -153,7 +156,8 @@ function tick() {
   byId("job").hidden = view === null;
   byId("open-section").hidden = !(finder.answered === true && jobIsOver);
   void awake.want(view !== null && view.closed_at === null);
-  put(byId("where"), where());
+  const places = where();
+  rebuild(byId("where"), places.join(), () => places.map((place) => make("span", {}, place)));
   if (view !== null) showNow(link.state !== "live");
 }
 
@@ -166,7 +170,7 @@ function showNow(lost) {
   const call = showMoment(view, { ageS, lost, massStale, gaugeStale, elapsedS: clock.ageS(view.judged_at) ?? 0 });
   const closed = view.closed_at !== null;
   byId("call-begin").hidden = call.severity !== "calm" || (!closed && (view.step !== null || steps.target === null));
-  put(byId("call-begin"), closed ? t("Open a job") : t("Begin: {step}", { step: steps.target === null ? "" : title(steps.target) }));
+  relabel(byId("call-begin"), closed ? t("Open a job") : t("Begin: {step}", { step: steps.target === null ? "" : title(steps.target) }));
   showAges(view, clock, freshness, lost);
   showRaised(clock);
   const waits = call.point !== null && isActive(call.point) && call.point.state === "unacknowledged active";
@@ -177,9 +181,9 @@ function showNow(lost) {
 }
 
 function where() {
-  if (view === null) return bay === null ? t("no job open") : `${bay}, ${t("no job open")}`;
+  if (view === null) return [...(bay === null ? [] : [bay]), t("no job open")];
   const step = view.step === null ? t("no step in progress") : title(view.step);
-  return `${view.job} · ${view.refrigerant} · ${view.closed_at === null ? step : t("closed")}`;
+  return [view.job, view.refrigerant, view.closed_at === null ? step : t("closed")];
 }
 
 function wantsToken() {
@@ -199,13 +203,13 @@ function wire() {
   wireSettings();
   wireForms({ api, bay: bay ?? "bay-1", view: () => view, offer: (way) => undo.offer(way), opened: () => finder.look(follow), wantsToken });
   byId("call-acknowledge").addEventListener("click", () => {
-    const first = view.active.find((/** @type {any} */ point) => isActive(point));
-    const about = { stop_point: first.id, subject: first.subject };
-    void actions.send({ type: "stop_point.acknowledge", ...about }, byId("call-acknowledge"));
+    const first = firstActive(view);
+    if (first === null) return;
+    void actions.send({ type: "stop_point.acknowledge", stop_point: first.id, subject: first.subject }, byId("call-acknowledge"));
   });
   byId("call-begin").addEventListener("click", () => {
     if (view.closed_at !== null) return byId("open-form").elements.refrigerant.focus();
-    if (steps.ready) return void steps.begin();
+    if (steps.ready) return void steps.begin(byId("call-begin"));
     boards.choose("act");
     byId("step-form").elements.reason.focus();
   });

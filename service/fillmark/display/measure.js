@@ -12,9 +12,9 @@ const upTo = (/** @type {number} */ most, /** @type {number} */ inner, /** @type
 /** kg @type {Readonly<Record<string, Unit>>} */
 export const MASSES = Object.freeze({
   g: { si: 1e-3, digits: () => 0, unit: "g" },
-  kg: { si: 1, digits: () => 3, unit: "kg" },
+  kg: { si: 1, digits: upTo(9.9995, 3, 2), unit: "kg" },
   oz: { si: 0.028349523125, digits: upTo(99.995, 2, 1), unit: "oz" },
-  lb: { si: 0.45359237, digits: () => 3, unit: "lb" },
+  lb: { si: 0.45359237, digits: upTo(9.9995, 3, 2), unit: "lb" },
 });
 /** Pa @type {Readonly<Record<string, Unit>>} */
 export const PRESSURES = Object.freeze({

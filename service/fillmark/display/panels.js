@@ -13,6 +13,7 @@ const SIDES = Object.freeze([
   { side: "low", channel: "low/pressure", title: "Low side", boils: "dew point", key: "low_dew_k" },
   { side: "high", channel: "high/pressure", title: "High side", boils: "bubble point", key: "high_bubble_k" },
 ]);
+const LONG_VERDICT = 24;
 const ELSEWHERE = new Set(["low/pressure", "high/pressure", "scale/stable"]);
 
 /**
@@ -60,6 +61,19 @@ export function list(id, lines) {
   rebuild(byId(id), JSON.stringify(lines), () =>
     lines.map((line) => (typeof line === "string" ? make("li", {}, line) : make("li", line.own ? {} : { lang: "en" }, line.text))),
   );
+}
+
+/**
+ * @param {string} id
+ * @param {format.Verdict} verdict
+ */
+export function showVerdict(id, { lead, choices }) {
+  const place = byId(id);
+  place.dataset.long = String(lead.length > LONG_VERDICT);
+  rebuild(place, JSON.stringify([lead, choices]), () => [
+    make("p", {}, lead),
+    ...(choices.length > 0 ? [make("ul", { class: "choices" }, ...choices.map((one) => make("li", {}, one)))] : []),
+  ]);
 }
 
 /**

@@ -2,7 +2,7 @@
 import { byId, put } from "./dom.js";
 import * as format from "./format.js";
 import { t } from "./i18n.js";
-import { list } from "./panels.js";
+import { list, showVerdict } from "./panels.js";
 import { said, saidText } from "./service_text.js";
 import { STATES, reportedStep, stateOf, title } from "./steps.js";
 import { millilitres } from "./units.js";
@@ -22,7 +22,8 @@ export function showReport(view, chosen) {
   byId("report-section").hidden = record === null;
   if (step === null || record === null) return;
   put(byId("report-title"), t("Report: {step}, {state}", { step: title(step), state: t(STATES[stateOf(view, step)].word) }));
-  put(byId("report-verdict"), record.skipped ? t("Skipped") : report?.verdict ? format.verdict(report.verdict) : t("No verdict"));
+  const none = { lead: t(record.skipped ? "Skipped" : "No verdict"), choices: [] };
+  showVerdict("report-verdict", !record.skipped && report?.verdict ? format.verdict(report.verdict) : none);
   put(byId("report-reason"), record.reason ? t("Reason given: {reason}", { reason: record.reason }) : "");
   byId("report-lists").hidden = report === null;
   for (const [id, member] of Object.entries(LISTS)) {
@@ -38,7 +39,7 @@ export function showReport(view, chosen) {
 export function showRecord(view) {
   const closed = view.closed_at !== null;
   byId("record-hint").hidden = closed;
-  byId("particulars-form").hidden = closed;
+  byId("particulars").hidden = closed;
   byId("label-link").hidden = !view.steps.charging;
   for (const link of byId("record-links").children) {
     const path = `v1/jobs/${encodeURIComponent(view.job)}/${link.dataset.form}`;

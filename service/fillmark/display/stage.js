@@ -39,7 +39,7 @@ export function stageOf(view, readsGauge) {
   return {
     ...made,
     title: title(view.step),
-    verdict: report?.verdict ? format.verdict(report.verdict) : t("No verdict yet"),
+    verdict: report?.verdict ? format.verdict(report.verdict) : { lead: t("No verdict yet"), choices: [] },
     said: /** @type {string[]} */ (report?.measured ?? []).map(said),
     cycle: view.step === "performance_test",
     plot: (view.step === "evacuation" || view.step === "vacuum_hold") && readsGauge(VACUUM) !== true,
@@ -93,7 +93,7 @@ function recovery(view, numbers) {
   return {
     digits, unit,
     plus: weighed ? format.plusMinus(numbers.recovered_u_kg) : t("unknown"),
-    what: t(cylinders.length === 0 ? "recovered: no recovery cylinder yet" : "recovered, ± 2u"),
+    what: t(cylinders.length === 0 ? "recovered: no recovery cylinder yet" : "recovered, ± 95 % sure"),
     channel: "scale/mass",
     figures: [
       [t("Of the label"), share === null ? UNKNOWN : t("{share} of {mass}", { share: format.percent(share), mass: format.mass(label) })],
@@ -157,7 +157,7 @@ function evacuation(view, numbers, readsGauge) {
     ...gaugeStage(view, numbers, readsGauge),
     figures: [
       [t("Settles at"), withDoubt(vacuum, numbers.plateau_pa, numbers.plateau_u_pa)],
-      [t("Target in"), numbers.to_target_s === 0 ? t("reached") : format.about(numbers.to_target_s)],
+      numbers.to_target_s === 0 ? [t("Target"), t("reached")] : [t("Target in"), format.about(numbers.to_target_s)],
       [t("Water boils above"), format.kelvinAsCelsius(numbers.boils_below_k)],
       [t("Pumped for"), format.span(numbers.duration_s)],
     ],
@@ -186,7 +186,7 @@ function performance(view, numbers) {
   return {
     digits, unit,
     plus: allowed === UNKNOWN ? t("allowed: unknown") : t("allowed {temperature}", { temperature: allowed + doubt }),
-    what: t(reading === undefined ? "vent not heard yet" : "at the vent; what the air outside allows"),
+    what: t(reading === undefined ? "vent not heard yet" : "at the vent; allowed in this outside air"),
     channel: reading === undefined ? null : "vent/temperature",
     figures: [
       [t("Superheat"), withDoubt(kelvins, numbers.superheat_k, numbers.superheat_k_u)],

@@ -1,12 +1,13 @@
 /** The big place while a step other than charging is in progress, and the course of the vacuum gauge. */
 import { showBetween } from "./between.js";
+import { fitNumber } from "./big_number.js";
 import { byId, put } from "./dom.js";
 import { CycleView } from "./cycle_view.js";
 import * as format from "./format.js";
 import { History } from "./history.js";
 import { t } from "./i18n.js";
 import { openingAction, readsGauge } from "./opening.js";
-import { list, rows } from "./panels.js";
+import { list, rows, showVerdict } from "./panels.js";
 import { fitOf, stageOf, vacuumPa } from "./stage.js";
 import { between, bigStep } from "./steps.js";
 import { drawVacuum } from "./vacuum_plot.js";
@@ -14,17 +15,17 @@ import { drawVacuum } from "./vacuum_plot.js";
 /** @typedef {import("./freshness.js").Freshness} Freshness */
 /** @typedef {import("./clock.js").ServerClock} ServerClock */
 
-const LONG_VERDICT = 24;
 const ASK_PAUSE_MS = 3000;
 
 export class StageView {
   /**
    * `firstPage` of a job's log, where it stands how the gauges read; `cycle`: the points of the running circuit;
-   * `course`: what the vacuum gauge read since a moment, for a page that comes later.
+   * `course`: what the vacuum gauge read since a moment, for a page that comes later; then it is drawn anew.
    * @param {{firstPage: (job: string) => Promise<any>, cycle: (job: string) => Promise<any>,
-   *   course: (job: string, sinceS: number) => Promise<any>}} asks
+   *   course: (job: string, sinceS: number) => Promise<any>, redraw: () => void}} asks
    */
-  constructor({ firstPage, cycle, course }) {
+  constructor({ firstPage, cycle, course, redraw }) {
+    this.redraw = redraw;
     this.firstPage = firstPage;
     this.course = course;
     this.cycle = new CycleView(cycle);
@@ -70,12 +71,11 @@ export class StageView {
     this.channel = stage.channel;
     byId("stage").setAttribute("aria-label", stage.title);
     put(byId("stage-digits"), stage.digits);
-    byId("stage-head").dataset.length = String(stage.digits.length);
     put(byId("stage-unit"), stage.unit);
+    fitNumber(byId("stage-head"));
     put(byId("stage-plus"), stage.plus);
     put(byId("stage-what"), stage.what);
-    put(byId("stage-verdict"), stage.verdict);
-    byId("stage-verdict").dataset.long = String(stage.verdict.length > LONG_VERDICT);
+    showVerdict("stage-verdict", stage.verdict);
     rows("stage-figures", stage.figures);
     byId("stage-plot").toggleAttribute("hidden", !stage.plot);
     byId("cycle-plot").toggleAttribute("hidden", !stage.cycle);
@@ -114,7 +114,9 @@ export class StageView {
     const { name } = this.history;
     try {
       const { points } = await this.course(job, beganS);
-      if (this.history.name === name) this.history.prepend(points);
+      if (this.history.name !== name) return;
+      this.history.prepend(points);
+      this.redraw();
     } catch {
       // the drawing begins where the page did
     }

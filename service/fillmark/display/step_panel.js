@@ -3,9 +3,8 @@ import { withUnit } from "./bodies.js";
 import { SHAPES, byId, make, mark, put } from "./dom.js";
 import { t } from "./i18n.js";
 import { STATES, STEPS, WAITING, missedBefore, nextStep, stateOf, title } from "./steps.js";
+import { relabel, sure } from "./sure.js";
 
-/** A second press within this time ends a step in which waiting is the proof. */
-const SURE_MS = 5000;
 /** @type {Record<string, {label: string, unit: string}>} */
 const TARGETS = { evacuation: { label: "Target, absolute, Pa", unit: "Pa" }, recovery: { label: "Hold below, absolute, bar", unit: "bar" } };
 const RESULT = "step-result";
@@ -24,14 +23,13 @@ export class StepPanel {
     /** @type {string | null} the step that a finger chose; null: the one that suggests itself */
     this.chosen = null;
     this.skipping = false;
-    this.sureUntilMs = 0;
     this.about = "";
     this.cells = STEPS.map((step) => this.cell(step, chosen));
     byId("step-strip").append(...this.cells.map(({ button }) => make("li", {}, button)));
     const form = byId("step-form");
     form.addEventListener("submit", (/** @type {Event} */ event) => {
       event.preventDefault();
-      void this.begin();
+      void this.begin(byId("step-begin"));
     });
     byId("step-skip").addEventListener("click", () => void this.skip());
     byId("step-end").addEventListener("click", () => this.end());
@@ -64,7 +62,6 @@ export class StepPanel {
   choose(step) {
     this.chosen = step;
     this.skipping = false;
-    this.sureUntilMs = 0;
     byId("step-form").reset(); // a reason is about one step
   }
 
@@ -99,7 +96,7 @@ export class StepPanel {
     byId("step-end").hidden = view.step === null;
     byId("step-begin").hidden = !idle || target === null;
     byId("step-skip").hidden = !idle || target === null || stateOf(view, target) !== "open";
-    if (view.step !== null && performance.now() > this.sureUntilMs) put(byId("step-end"), t("End: {step}", { step: title(view.step) }));
+    if (view.step !== null) relabel(byId("step-end"), t("End: {step}", { step: title(view.step) }));
     const missed = idle && target !== null ? missedBefore(view, target) : [];
     const asks = idle && target !== null && (missed.length > 0 || this.skipping);
     byId("step-reason-label").hidden = !asks;
@@ -107,7 +104,7 @@ export class StepPanel {
     const asked = TARGETS[target ?? ""];
     byId("step-target-label").hidden = !idle || asked === undefined || this.skipping;
     put(byId("step-target-word"), asked ? t(asked.label) : "");
-    put(byId("step-begin"), t("Begin: {step}", { step: named(target) }));
+    relabel(byId("step-begin"), t("Begin: {step}", { step: named(target) }));
     put(byId("step-skip"), t("Skip: {step}", { step: named(target) }));
   }
 
@@ -116,16 +113,19 @@ export class StepPanel {
     return this.view !== null && this.view.step === null && this.view.closed_at === null && this.target !== null && byId("step-reason-label").hidden;
   }
 
-  async begin() {
+  /** @param {HTMLButtonElement} button that was pressed: here, or beside the call */
+  async begin(button) {
     const { target } = this;
     if (target === null || byId("step-begin").hidden) return;
+    const unusual = target !== nextStep(this.view);
+    if (unusual && !sure(button, t("Press again, no undo. Begin: {step}", { step: title(target) }))) return;
     const { reason, aim } = byId("step-form").elements;
     /** @type {Record<string, unknown>} */
     const action = { type: "step.begin", step: target };
     if (reason.value.trim()) action.reason = reason.value.trim();
     const unit = TARGETS[target]?.unit;
     if (unit && aim.value.trim()) action.target_abs = withUnit(aim.value, unit);
-    await this.send(action, byId("step-begin"), RESULT);
+    await this.send(action, button, RESULT);
   }
 
   async skip() {
@@ -145,12 +145,7 @@ export class StepPanel {
 
   end() {
     const button = byId("step-end");
-    if (WAITING.has(this.view.step) && performance.now() >= this.sureUntilMs) {
-      this.sureUntilMs = performance.now() + SURE_MS;
-      put(button, t("Press again to end: {step}", { step: title(this.view.step) }));
-      return;
-    }
-    this.sureUntilMs = 0;
+    if (WAITING.has(this.view.step) && !sure(button, t("Press again to end: {step}", { step: title(this.view.step) }))) return;
     void this.send({ type: "step.end" }, button, RESULT);
   }
 }

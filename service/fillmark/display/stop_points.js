@@ -1,5 +1,5 @@
 /** What a display does with stop points: their order, the call shown large, what is spoken. Pure. */
-import { about, flow, mass, words } from "./format.js";
+import { about, mass, words } from "./format.js";
 import { t } from "./i18n.js";
 import { said, saidText } from "./service_text.js";
 import { bigStep, nextStep, title } from "./steps.js";
@@ -15,7 +15,7 @@ import { bigStep, nextStep, title } from "./steps.js";
 export const SEVERITIES = Object.freeze({
   critical: { word: "Act now", shape: "octagon", seldomS: 1 },
   warning: { word: "Before going on", shape: "triangle", seldomS: null },
-  notice: { word: "Know", shape: "circle", seldomS: null },
+  notice: { word: "Good to know", shape: "circle", seldomS: null },
 });
 
 /** States in which a stop point waits for the technician's acknowledgement. */
@@ -29,8 +29,8 @@ const WORTH_ASKING_KG_S = 0.5e-3;
 const ACTIVE = new Set(["unacknowledged active", "acknowledged active"]);
 /** @type {Record<string, string>} */
 const STATE_WORDS = Object.freeze({
-  "unacknowledged active": "holds",
-  "acknowledged active": "holds, acknowledged",
+  "unacknowledged active": "going on",
+  "acknowledged active": "going on, acknowledged",
   "returned to normal unacknowledged": "over, not acknowledged",
   "latched unacknowledged": "over, stays until it is reset",
   "latched acknowledged": "over, stays until it is reset",
@@ -44,6 +44,15 @@ export function stateWord(state) {
 /** @param {StopPoint} point */
 export function isActive(point) {
   return ACTIVE.has(point.state);
+}
+
+/**
+ * The one that a hand answers: the most pressing of those that hold.
+ * @param {any} view
+ * @returns {StopPoint | null}
+ */
+export function firstActive(view) {
+  return view.active.find(isActive) ?? null;
 }
 
 /**
@@ -77,9 +86,7 @@ export function headline(point, view) {
   const [, first, rest] = /^(.*?)[:.] (.*)$/s.exec(point.text) ?? [];
   if (point.id === "reading-stale" && rest) return spokenCall(first, rest);
   if (point.id !== "close-valve-now") return spokenCall(point.what, point.text);
-  const detail = t("{flow} flow. Shut now, it lands at {lands}; the aim is {aim}.", {
-    flow: flow(view.flow_kg_s), lands: mass(view.lands_if_shut_kg), aim: mass(view.aim_kg),
-  });
+  const detail = t("Shut by your hand now, it ends at {lands}; aim {aim}.", { lands: mass(view.lands_if_called_kg), aim: mass(view.aim_kg) });
   return { word: t(first ?? "Close the valve now"), detail };
 }
 
@@ -178,7 +185,7 @@ function still(view) {
   const aim = t("Aim {mass}.", { mass: mass(view.aim_kg) });
   if (view.flow_kg_s === null) return calm("Flow not known yet", aim);
   if (view.flow_kg_s < WORTH_ASKING_KG_S) return calm("Nothing flows", aim);
-  return calm("It flows, but no valve is down as open", "Record the valve, or look where the refrigerant goes.");
+  return calm("It flows, but no valve is said to be open", "Say which valve is open, or look where the refrigerant goes.");
 }
 
 /**

@@ -8,13 +8,14 @@ import { title } from "./steps.js";
 
 const SHOWN_MS = 12_000;
 
-/** @typedef {{said: string, back: Record<string, unknown>, note: string}} WayBack */
+/** @typedef {{said: string, undo: string, back: Record<string, unknown>, note: string}} WayBack `undo`: what is stated by taking it back */
 
 const MACHINES = Object.freeze({ engine: "Engine", pump: "Vacuum pump" });
 const VALVES = Object.freeze({ low: "Low side", high: "High side", container: "Container", vacuum: "To the pump" });
 
 /**
- * What undoes an action; null where nothing does (an acknowledgement, a note, a closed job).
+ * What undoes an action; null where nothing does. What counts for something and cannot be undone asks twice instead
+ * (`FINAL` in `actions`): a container that is said to be off, for one, empties its hose in the account.
  * @param {any} action
  * @param {any} before the job before it
  * @returns {WayBack | null}
@@ -23,35 +24,35 @@ export function wayBack(action, before) {
   const { type } = action;
   if (type === "valve") {
     if (before.valves[action.valve] === action.open) return null;
-    return made(`${t(VALVES[/** @type {keyof typeof VALVES} */ (action.valve)])}: ${t(action.open ? "Open" : "Shut")}`, { type, valve: action.valve, open: !action.open });
+    const name = t(VALVES[/** @type {keyof typeof VALVES} */ (action.valve)]);
+    return made(`${name}: ${t(action.open ? "open" : "shut")}`, t(action.open ? "Undo: it is shut" : "Undo: it is open"), { ...action, open: !action.open });
   }
   if (type in MACHINES) {
     if (before[`${type}_running`] === action.running) return null;
-    return made(`${t(MACHINES[/** @type {keyof typeof MACHINES} */ (type)])}: ${t(action.running ? "Runs" : "Stands")}`, { type, running: !action.running });
+    const name = t(MACHINES[/** @type {keyof typeof MACHINES} */ (type)]);
+    return made(`${name}: ${t(action.running ? "running" : "off")}`, t(action.running ? "Undo: it is off" : "Undo: it runs"), { ...action, running: !action.running });
   }
-  if (type === "container.mount") return made(t("{container} is on the scale", { container: action.container }), { type: "container.unmount" });
-  if (type === "container.unmount" && before.mounted !== null) return remount(before);
+  if (type === "container.mount") return made(t("{container} is on the scale", { container: action.container }), t("Undo: it is not there"), { type: "container.unmount" });
   if (type === "step.end" && before.step !== null) {
-    return made(t("{step} ended", { step: title(before.step) }), { type: "step.begin", step: before.step, reason: "ended by mistake" });
+    const back = { type: "step.begin", step: before.step, reason: "ended by mistake" };
+    return made(t("{step} ended", { step: title(before.step) }), t("Undo: it goes on"), back);
+  }
+  if (type === "correct") {
+    const back = action.mass.startsWith("-") ? action.mass.slice(1) : `-${action.mass}`;
+    const said = t("Charged mass corrected by {mass}", { mass: action.mass });
+    return made(said, t("Undo: take it back"), { type, mass: back, reason: t("correction: “{what}” was a slip", { what: said }) });
   }
   return null;
 }
 
-/** @param {any} before */
-function remount(before) {
-  const row = before.containers.find((/** @type {any} */ one) => one.id === before.mounted);
-  if (row === undefined) return null;
-  const kind = row.use === "recovery" ? { use: "recovery" } : { draw: row.draw };
-  return made(t("{container} is off the scale", { container: row.id }), { type: "container.mount", container: row.id, ...kind });
-}
-
 /**
  * @param {string} said
+ * @param {string} undo
  * @param {Record<string, unknown>} back
  * @returns {WayBack}
  */
-function made(said, back) {
-  return { said, back, note: t("correction: “{what}” was a slip", { what: said }) };
+function made(said, undo, back) {
+  return { said, undo, back, note: t("correction: “{what}” was a slip", { what: said }) };
 }
 
 export class Undo {
@@ -76,6 +77,7 @@ export class Undo {
     byId("undo").hidden = way === null;
     if (way === null) return;
     put(byId("undo-text"), t("Written down: {what}", { what: way.said }));
+    put(byId("undo-button"), way.undo);
     this.timer = setTimeout(() => this.hide(), SHOWN_MS);
   }
 

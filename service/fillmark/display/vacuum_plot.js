@@ -29,7 +29,7 @@ export function drawVacuum(svg, title, points, fit) {
   title.textContent = sentence(points, fit.levels);
   if (width < 50 || tall < 50) return;
   svg.setAttribute("viewBox", `0 0 ${width} ${tall}`);
-  const text = Math.min(Math.max(tall * 0.075, 14), 24);
+  const text = Math.min(Math.max(tall * 0.085, 14), 28);
   const box = { left: text * 4.4, right: width - text * 4.6, top: text * 1.7, bottom: tall - text * 1.5, text };
   const seen = points.map(({ v }) => v);
   // A level far away would press the course flat; the target is always on the axis, for it is what all is about.
@@ -108,10 +108,11 @@ function lines(levels, { box, y }) {
     let at = y(pa) < box.top + box.text * 1.2 ? y(pa) + box.text : y(pa) - box.text * 0.3;
     while (taken.some((other) => Math.abs(other - at) < box.text)) at -= box.text;
     taken.push(at);
-    const right = kind === "target";
+    // The others stand in the middle: on the left the pressure falls through them.
+    const place = kind === "target" ? { x: box.right - 6, "text-anchor": "end" } : { x: (box.left + box.right) / 2, "text-anchor": "middle" };
     return [
       draw("path", { d: `M${box.left} ${y(pa)}H${box.right}`, class: kind }),
-      draw("text", { x: right ? box.right - 6 : box.left + 6, y: at, "font-size": box.text, "text-anchor": right ? "end" : "start", class: "level" }, `${name} ${vacuum(pa)}`),
+      draw("text", { ...place, y: at, "font-size": box.text, class: "level" }, `${name} ${vacuum(pa)}`),
     ];
   });
 }

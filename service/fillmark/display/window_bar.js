@@ -20,7 +20,7 @@ export function drawWindow(svg, title, view, known_) {
   const u2 = known(view.charged_u_kg) ? 2 * view.charged_u_kg : 0;
   const lands = known_ ? view.lands_if_shut_kg : null;
   svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
-  const text = Math.min(Math.max(height * 0.115, 15), 30);
+  const text = Math.min(Math.max(height * 0.14, 15), 40);
   const thin = Math.max(height * 0.1, 12);
   const lensTop = thin * 1.9 + text * 1.25;
   const box = { top: lensTop, height: height - lensTop - text * 1.45, width, text };
@@ -130,8 +130,8 @@ function lensMass(axis, charged, u2, box) {
 function landing(axis, lands, box) {
   if (!known(lands) || outside(axis, lands) !== 0) return [];
   const x = place(axis, lands, box.width);
-  const half = Math.min(box.height * 0.22, 16);
-  const middle = box.top + box.height / 2;
+  const half = Math.max(box.height * 0.16, 9); // below the band, for both meet at the close call
+  const middle = box.top + box.height - half;
   return [draw("path", { d: `M${x} ${middle - half}L${x + half} ${middle}L${x} ${middle + half}L${x - half} ${middle}Z`, class: "lands" })];
 }
 
