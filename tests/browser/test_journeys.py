@@ -136,6 +136,7 @@ def test_what_nothing_takes_back_asks_twice(look: Look, shop: Shop, charge: str)
     button = page.locator("#unmount-button")
     button.click()
     expect(button).to_have_text(re.compile("^Press again, no undo"))
+    expect(page.locator("#say-politely")).to_contain_text("Press again, no undo")
     assert shop.view(charge)["mounted"] == "C1"
     button.click()
     expect(page.locator("#unmount-row")).to_be_hidden()

@@ -23,8 +23,7 @@ const SWITCHES = Object.freeze([
 ]);
 /** Machines, which run or are off, beside valves, which are open or shut. */
 const MACHINES = new Set(["engine", "pump"]);
-/** Nothing takes these back: the second press says so. */
-/** @type {Readonly<Record<string, {word: string}>>} */
+/** Nothing takes these back, and the button says so before. @type {Readonly<Record<string, {word: string}>>} */
 const FINAL = Object.freeze({
   "container.unmount": { word: "Press again, no undo: it is off, and the hose counts as emptied" },
   "job.close": { word: "Press again to close the job: no undo" },

@@ -8,7 +8,7 @@
 const LEAST = 0.127;
 const MOST_WIDE = 0.165;
 const MOST_NARROW = 0.15;
-/** Below this width a digit is no longer read at a glance; then it gets smaller instead. */
+/** Share of its own width below which a digit is no longer read at a glance; then it gets smaller instead. */
 const NARROWEST = 0.66;
 /** As in the style sheet: the unit against the digits, and the space between digits, em. */
 const UNIT = 0.4;
@@ -26,18 +26,19 @@ const brush = /** @type {CanvasRenderingContext2D} */ (document.createElement("c
 export function fitNumber(head) {
   const digits = /** @type {HTMLElement} */ (head.querySelector(".digits"));
   const unit = /** @type {HTMLElement} */ (head.querySelector(".unit"));
-  const { width, height, wide, unitWide } = measured(digits, unit.textContent ?? "");
+  const { height, wide, unitWide } = measured(digits, unit.textContent ?? "");
   const narrow = innerWidth < NARROW_PX;
   const room = head.clientWidth * (narrow ? 1 : SHARE);
-  const key = [width, unitWide, room, innerHeight].join(" ");
+  const key = [wide, unitWide, room, innerHeight].join(" ");
   if (room === 0 || head.dataset.fitted === key) return;
   head.dataset.fitted = key;
   const least = (LEAST * innerHeight) / height;
   const most = ((narrow ? MOST_NARROW : MOST_WIDE) * innerHeight) / height;
-  const beside = room / (wide + unitWide);
-  const below = narrow && beside < least;
-  const size = Math.max(Math.min(most, below ? room / wide : beside), Math.min(least, room / wide / NARROWEST));
-  const squeeze = Math.min((room - (below ? 0 : unitWide * size)) / (wide * size), 1);
+  const below = narrow && room / (wide + unitWide) < least;
+  const unitBeside = below ? 0 : unitWide;
+  const narrowed = room / (wide * NARROWEST + unitBeside);
+  const size = Math.max(Math.min(most, room / (wide + unitBeside)), Math.min(least, narrowed));
+  const squeeze = Math.min((room - unitBeside * size) / (wide * size), 1);
   head.dataset.unit = below ? "below" : "beside";
   digits.style.fontSize = `${size}px`;
   digits.style.transform = squeeze < 1 ? `scaleX(${squeeze})` : "";
@@ -57,5 +58,5 @@ function measured(digits, unit) {
   const height = brush.measureText("0").actualBoundingBoxAscent / PROBE_PX;
   const wide = brush.measureText(text).width / PROBE_PX + SPACING * text.length;
   const unitWide = UNIT * (brush.measureText(unit).width / PROBE_PX + 0.4);
-  return { width: text.length, height, wide, unitWide };
+  return { height, wide, unitWide };
 }

@@ -1,5 +1,5 @@
 /** What cannot be taken back takes two presses: the first one says so on the button itself. */
-import { put } from "./dom.js";
+import { byId, make, put } from "./dom.js";
 
 /** A second press within this time counts: a glove presses once by mistake, not twice. */
 const SURE_MS = 5000;
@@ -29,6 +29,7 @@ export function sure(button, warning) {
   });
   button.dataset.asks = "true";
   put(button, warning);
+  byId("say-politely").replaceChildren(make("p", {}, warning));
   return false;
 }
 
