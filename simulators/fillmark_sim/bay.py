@@ -147,7 +147,7 @@ class Bay:
     def _step(self) -> None:
         dt_s = self._dt_s
         one = None if self.mounted is None else self._stock[self.mounted]
-        opening = self._disturb(one) if self.scenario.events else 1.0
+        opening = self._disturb(one) if self._disturbances.in_the_flow else 1.0
         feed = None
         if one is not None and self._open["container"]:
             feed = Feed(one.vessel, one.data.valve_m, OTHER_WAY_UP[self._draw] if self._turned else self._draw)
@@ -170,7 +170,7 @@ class Bay:
         self._mark(flows.inlet_kg)
 
     def _disturb(self, one: ContainerModel | None) -> float:
-        """Let the events act on container and compressor. Returns the share of the port that is open."""
+        """Let the events act on container and compressor. Returns the share of the port's opening that is left."""
         now_s, events = self.time_s, self._disturbances
         self._turned = events.active("turned", now_s)
         self.circuit.stalled = events.active("stall", now_s)

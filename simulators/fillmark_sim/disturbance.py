@@ -9,6 +9,9 @@ from fillmark_sim.scenario import Event, EventKind
 
 BUMP_HZ = 2.3
 BUMP_DECAY_S = 0.5
+IN_THE_FLOW: frozenset[EventKind] = frozenset({"pinch", "turned", "stall", "hand"})
+"""Events that reach into the way of the refrigerant."""
+
 HAND_SWAYS_HZ = ((0.11, 0.3), (0.9, 0.1))
 """How the pressure of a hand wavers: frequency, and share of its mean. A judgement."""
 
@@ -18,6 +21,7 @@ class Disturbances:
 
     def __init__(self, events: tuple[Event, ...]) -> None:
         self._events = events
+        self.in_the_flow = any(one.kind in IN_THE_FLOW for one in events)
         self._begun_s: dict[int, float] = {}
         self._released: set[int] = set()
 

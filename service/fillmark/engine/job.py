@@ -13,7 +13,13 @@ from dataclasses import dataclass, field, replace
 
 from fillmark.engine import alarm_life
 from fillmark.engine.alarm_life import Life, Trigger
-from fillmark.engine.conditions import STALLED_AFTER_S, evacuated_start_ends_s, is_needed, silent_scale_at_s
+from fillmark.engine.conditions import (
+    STALLED_AFTER_S,
+    Findings,
+    evacuated_start_ends_s,
+    is_needed,
+    silent_scale_at_s,
+)
 from fillmark.engine.course import Course
 from fillmark.engine.errors import ActionRefusedError, HistoryNeededError
 from fillmark.engine.events import CloseJob, EndStep, Entry, OpenJob, Reading, TreatStopPoint
@@ -203,20 +209,27 @@ def _judged(job: Job) -> Job:
     looked = {scope: looked_at(scope, job.picture) for scope in Scope}
     for row in STOP_POINTS.values():
         mine = known.get(row.id, {})
-        speaking = [subject for (_, subject), point in mine.items() if point.life in alarm_life.ACTIVE]
+        speaking = [key[1] for key, point in mine.items() if point.life in alarm_life.ACTIVE] if mine else []
         found = row.condition(job.picture, speaking) if looked[row.scope] else {}
-        for key, point in mine.items():
-            if point.until_s is not None and job.now_s >= point.until_s:
-                job = _moved(job, key, Trigger.UNSHELVE, "The time for which it was put aside is over.")
-        whole = job.points.get((row.id, ""))
-        for subject, text in found.items():
-            if whole is not None and whole.life in alarm_life.ASIDE:
-                break
-            job = _moved(job, (row.id, subject), Trigger.RAISE, text)
-        for (_, subject), point in mine.items():
-            if subject not in found and point.life in alarm_life.ACTIVE:
-                clear = Trigger.CLEAR_LATCHING if row.latching else Trigger.CLEAR
-                job = _moved(job, (row.id, subject), clear, row.cleared(job.picture))
+        if mine or found:
+            job = _row_judged(job, row, mine, found)
+    return job
+
+
+def _row_judged(job: Job, row: StopPoint, mine: Mapping[Key, Point], found: Findings) -> Job:
+    """The job with one stop point, whose points are `mine`, in line with what its condition has found."""
+    for key, point in mine.items():
+        if point.until_s is not None and job.now_s >= point.until_s:
+            job = _moved(job, key, Trigger.UNSHELVE, "The time for which it was put aside is over.")
+    whole = job.points.get((row.id, ""))
+    for subject, text in found.items():
+        if whole is not None and whole.life in alarm_life.ASIDE:
+            break
+        job = _moved(job, (row.id, subject), Trigger.RAISE, text)
+    for (_, subject), point in mine.items():
+        if subject not in found and point.life in alarm_life.ACTIVE:
+            clear = Trigger.CLEAR_LATCHING if row.latching else Trigger.CLEAR
+            job = _moved(job, (row.id, subject), clear, row.cleared(job.picture))
     return job
 
 
