@@ -166,7 +166,10 @@ def run_charge(
 
 
 def _by_hand_kg(scenario: Scenario, seed: int) -> float | None:
-    """Where a technician without a scale lands, less the aim. None: nobody judges a large cylinder by its heft."""
+    """Where a technician without a scale lands, less the aim. None: nobody judges a large cylinder by its heft.
+
+    The events of the scenario spare him.
+    """
     if any(one.valve_m > CYLINDER_VALVE_M for one in scenario.containers):
         return None
     alone = replace(scenario, technician=replace(scenario.technician, policy="counts_cans"), events=())

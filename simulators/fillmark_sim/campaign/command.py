@@ -48,6 +48,7 @@ def _number(kind: Callable[[str], float], least: float) -> Callable[[str], float
             raise argparse.ArgumentTypeError(f"{text} is less than {least:g}")
         return number
 
+    read.__name__ = kind.__name__
     return read
 
 

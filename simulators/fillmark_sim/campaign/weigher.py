@@ -43,7 +43,7 @@ class Weigher(Protocol):
         """What is shown now, after the end of the job the last; None before a job is open."""
 
     def active(self) -> Collection[str]:
-        """Stop points that are active on the display now, by their ids."""
+        """Stop points that are active on the display now, by their ids; the technician obeys CLOSING_CALLS of them."""
 
     def called_at_s(self) -> Sequence[float]:
         """When it has called "close the valve now", Unix s, in order."""
