@@ -75,6 +75,12 @@ def test_a_mass_is_live_only_while_it_is_fresh_and_connected(views: list[View]) 
     assert "\x1b[2;9m" in drawn(live, Heard(state_s=60.0), styled=True)  # ECMA-48: faint, crossed out
 
 
+def test_the_reaction_that_the_call_reckons_with_is_said_in_one_line(views: list[View]) -> None:
+    charging = next(view for view in views if view["step"] == "charging")
+    assert charging["reaction"]["text"] == "Reaction 1.5 s, as declared."
+    assert charging["reaction"]["text"] in drawn(charging)
+
+
 def test_a_lost_connection_is_said_before_anything_that_does_not_press(views: list[View]) -> None:
     quiet = {**next(view for view in views if view["closed_at"] is None), "active": []}
     text = drawn(quiet, Heard(silent_s=12.0))

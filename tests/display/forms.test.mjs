@@ -35,6 +35,8 @@ test("the body of a job", () => {
   assert.equal("hose" in bare, false);
   assert.equal(bare.aim, "500 g");
   assert.equal(bare.gauge, true);
+  assert.equal("technician" in jobBody({ ...fields, technician: " " }), false);
+  assert.equal(jobBody({ ...fields, technician: " Ada " }).technician, "Ada");
   assert.deepEqual(jobBody({ ...fields, bore: "" }).hose, { length: "1.8 m", bore: "", shutoff: false });
 });
 

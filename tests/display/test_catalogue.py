@@ -13,6 +13,9 @@ from typing import Any
 import pytest
 
 import fillmark
+from fillmark.engine.budget import BETTER
+from fillmark.engine.delay import Delay
+from fillmark.engine.reaction import UNKNOWN, Reaction
 from fillmark.engine.stop_points import STOP_POINTS
 from fillmark.engine.view import job_view
 from fillmark.intake.replay import replay
@@ -102,6 +105,14 @@ def test_stop_points_and_cautions_are_translated(german: dict[str, str]) -> None
     assert wanted - set(german) == set()
     names = {row.id.replace("-", " ").capitalize() for row in STOP_POINTS.values()}
     assert names - set(german) == set()
+
+
+def test_what_the_close_call_reckons_with_is_translated(german: dict[str, str]) -> None:
+    reactions = (UNKNOWN, Reaction.declared(2.0), Reaction.known(1.4, 0.3, 1), Reaction.known(1.4, 0.3, 7))
+    delays = (Delay(least_s=0.1, usual_s=0.2, high_s=0.4), Delay(least_s=-2.0, usual_s=-1.9, high_s=-1.8))
+    said = {str(one.sentence()) for one in (*reactions, *delays)} | set(BETTER.values())
+    known = [template(text) for text in german if "{0}" in text]
+    assert {text for text in said if text not in german and not any(one.fullmatch(text) for one in known)} == set()
 
 
 def test_what_the_demo_streams_say_is_translated(german: dict[str, str]) -> None:

@@ -79,6 +79,18 @@ def test_the_lines_with_curl(service: Service, bay: Bay, start: Start) -> None:
     following.until("event: stop_point")
 
 
+def test_the_opening_that_names_the_technician(service: Service) -> None:
+    (opening,) = (block for block in re.findall(r"```json\n(.*?)```", TEXT, re.DOTALL) if '"technician"' in block)
+    view = schemas.JobView.model_validate(service.http.post(f"{service.url}/v1/jobs", json=json.loads(opening)).json())
+    assert (view.reaction.source, view.reaction.closings) == ("assumed", 0)
+    for field in ("reaction_time", "reaction_learnt"):
+        row = re.search(rf'^\| `("{field}": .*?)` \|', TEXT, re.MULTILINE)
+        assert row is not None
+        said = {**json.loads(opening), "bay": f"bay-{field}", **json.loads(f"{{{row[1]}}}")}
+        assert service.http.post(f"{service.url}/v1/jobs", json=said).json()["reaction"]["time_s"] == 1.2
+    assert set(view.timing.model_dump()) - {"text"} <= set(re.findall(r"`(\w+)`", TEXT))
+
+
 def curl(command: str, *arguments: str) -> str:
     """Head and body of the answer."""
     done = subprocess.run([command, "-sSi", *arguments], capture_output=True, text=True, check=True, timeout=60)

@@ -8,22 +8,31 @@ from __future__ import annotations
 import json
 import sys
 
+from fillmark.engine.landing_budget import landing_u_kg
 from fillmark.engine.view import summary
 from fillmark.intake.replay import Replay
 from fillmark_sim.bay import Bay
 from fillmark_sim.scenarios import sample
 
+CALL = "close-valve-now"
+
 
 def charge(seed: int) -> dict[str, object]:
     """One charge: what Fillmark says of it, and what is true."""
     bay, run = Bay(sample(seed), seed), Replay()
+    lands: tuple[float, float] | None = None
     for pack in bay.packs():
         run.take(pack.records, max(run.now_s, pack.arrival_s))
         for stop_point in run.active():
             bay.hear(stop_point)
-    (job,) = (summary(job) for job in run.state.jobs.values())
-    raised = job["stop_points"]
-    calls = [row["at"] for row in raised if row["id"] == "close-valve-now"] if isinstance(raised, list) else []
+            if stop_point == CALL and lands is None:
+                (called,) = run.state.jobs.values()
+                land = called.picture.landing
+                lands = None if land is None else (land.if_called_kg, landing_u_kg(called))
+    (folded,) = run.state.jobs.values()
+    job, shut_s = summary(folded), bay.port_shut_s
+    calls = [moved.at_s for moved in folded.journal if moved.id == CALL and moved.after == "unacknowledged active"]
+    learnt = [(one.reaction_s, shut_s - one.called_s) for one in folded.closings if shut_s is not None]
     return {
         "seed": seed,
         "charged_kg": job["charged_kg"],
@@ -31,6 +40,8 @@ def charge(seed: int) -> dict[str, object]:
         "true_kg": bay.truth.charged_kg,
         "aim_kg": bay.truth.aim_kg,
         "calls": len(calls),
+        "lands_and_u_kg": lands,
+        "reaction_and_true_s": learnt[-1] if learnt else None,
     }
 
 

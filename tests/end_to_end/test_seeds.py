@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import statistics
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -31,6 +32,8 @@ class Charge:
     true_kg: float
     aim_kg: float
     calls: int
+    lands_and_u_kg: tuple[float, float] | None
+    reaction_and_true_s: tuple[float, float] | None
 
     @property
     def error_kg(self) -> float:
@@ -96,3 +99,21 @@ def test_there_is_exactly_one_close_call(charges: list[Charge]) -> None:
 def test_the_call_lands_on_the_aim(charges: list[Charge]) -> None:
     missed = {one.seed for one in charges if abs(one.landing_kg) > LIMIT_KG}
     assert len(missed) <= 0.1 * SEEDS, f"{sorted(missed)}; {report(charges)}"
+
+
+@pytest.mark.timeout(300)
+def test_where_it_lands_is_foretold_within_twice_the_uncertainty(charges: list[Charge]) -> None:
+    """The call's own word, when it is made, against the true mass in the end."""
+    foretold = [(one, *one.lands_and_u_kg) for one in charges if one.lands_and_u_kg is not None]
+    outside = {one.seed for one, lands_kg, u_kg in foretold if abs(one.true_kg - lands_kg) > 2.0 * u_kg}
+    assert len(foretold) >= 0.9 * SEEDS
+    assert len(outside) <= 0.1 * len(foretold), f"{sorted(outside)}; {report(charges)}"
+
+
+@pytest.mark.timeout(300)
+def test_the_log_tells_how_fast_the_technician_was(charges: list[Charge]) -> None:
+    """Against the moment at which the simulator's valve shut. The compressor's pulse makes single ones coarse."""
+    errors = [seen - true for seen, true in (one.reaction_and_true_s for one in charges if one.reaction_and_true_s)]
+    assert len(errors) >= 0.8 * SEEDS
+    assert abs(statistics.fmean(errors)) < 0.15, errors
+    assert statistics.quantiles(map(abs, errors), n=10)[-1] < 0.8, errors

@@ -34,5 +34,6 @@ def test_a_window_of_no_width_has_one_aim(toy: ToyFluid) -> None:
 def test_given_times_go_before_usual_ones_even_when_they_are_zero(toy: ToyFluid) -> None:
     usual = Setup(Circuit(toy, 0.48, 0.52), Scale(1e-3))
     given = Setup(Circuit(toy, 0.48, 0.52), Scale(1e-3, delay_s=0.0), reaction_time_s=0.0)
-    assert (usual.reaction_or_default_s, usual.scale.delay_or_default_s) == (1.5, 0.5)
-    assert (given.reaction_or_default_s, given.scale.delay_or_default_s) == (0.0, 0.0)
+    assert usual.reaction.time_s == pytest.approx(1.5)
+    assert usual.scale.delay_or_default_s == 0.5
+    assert (given.reaction.time_s, given.scale.delay_or_default_s) == (0.0, 0.0)

@@ -13,6 +13,8 @@ from fillmark.api.keeper import Keyed
 from fillmark.api.problems import ProblemError
 from fillmark.api.service import Here
 from fillmark.engine.job import Job
+from fillmark.engine.reaction import learnt
+from fillmark.engine.workshop import Workshop
 
 router = APIRouter(tags=["jobs"])
 LONGEST_KEY = 255
@@ -28,13 +30,16 @@ Key = Annotated[str | None, Header(alias="Idempotency-Key", description="Any tex
     openapi_extra=schemas.body_of(schemas.OPEN, body.JSON),
 )
 async def open_job(request: Request, here: Here, bay: str | None = None, idempotency_key: Key = None) -> Response:
-    """Open a job in a bay, named by `bay` in the query or in the body. The other fields are those of `job.open`."""
+    """Open a job in a bay, named by `bay` in the query or in the body. The other fields are those of `job.open`.
+
+    Where `technician` is named and no reaction time is given, `reaction_learnt` is written into the opening.
+    """
     fields = body.parse_object(await body.read(request, here.settings.body_limit_bytes, body.JSON))
     name = _bay(fields.pop("bay", bay), bay)
     if fields.pop("type", "job.open") != "job.open":
         raise ProblemError("invalid-field", "a job begins with job.open", field="/type", accepted="job.open, or none")
-    text = dumps({"type": "job.open", **fields})
     keyed = _keyed(idempotency_key, f"POST /v1/jobs {name}", fields)
+    text = dumps({"type": "job.open", **fields, **_learnt_reaction(fields, here.keeper.workshop)})
 
     def opened(job: Job, at_s: float) -> tuple[int, str]:
         return 201, here.texts.text(job, at_s)
@@ -92,6 +97,19 @@ async def act(job: str, request: Request, here: Here, idempotency_key: Key = Non
 
     kept = await here.keeper.act(bay, raw.decode().strip(), done, keyed, job)
     return answer(kept.body, kept.status)
+
+
+def _learnt_reaction(fields: dict[str, object], workshop: Workshop) -> dict[str, object]:
+    """What the technician's earlier closings teach, as a field of the opening: the log says what the calls go by."""
+    technician = fields.get("technician")
+    given = any(fields.get(name) is not None for name in ("reaction_time", "reaction_time_s", "reaction_learnt"))
+    if given or not isinstance(technician, str):
+        return {}
+    found = learnt(workshop.reactions_s(technician))
+    if found.closings == 0:
+        return {}
+    seconds = {"time_s": round(found.time_s, 3), "u_s": round(found.u_s, 3)}
+    return {"reaction_learnt": {**seconds, "closings": found.closings}}
 
 
 def _bay(name: object, query: str | None) -> str:

@@ -165,7 +165,8 @@ def _rates(view: View, *, live: bool) -> Text:
     parts = [f"flow {flow}", f"still to come {(view['aim_kg'] - view['charged_kg']) * 1e3:.0f} g"]
     if lands is not None:
         parts.append(f"shut now, it lands at {lands * 1e3:.0f} g")
-    return Text("   ".join(parts), "" if live else "dim strike")
+    style = "" if live else "dim strike"
+    return Text.assemble(("   ".join(parts), style), (f"\n{view['reaction']['text']}", "dim"))
 
 
 def _step(view: View, heard: Heard, course: Sequence[float], width: int) -> RenderableType:

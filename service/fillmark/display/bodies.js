@@ -38,6 +38,7 @@ export function jobBody(fields) {
     };
   }
   if (fields.gauge === "on") body.gauge = true;
+  if (fields.technician?.trim()) body.technician = fields.technician.trim();
   if (fields.vacuum_resolution?.trim()) {
     body.vacuum_gauge = { resolution: withUnit(fields.vacuum_resolution, "Pa"), kind: fields.vacuum_kind };
   }

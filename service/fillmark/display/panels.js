@@ -35,6 +35,7 @@ export function showPanels(view) {
   put(byId("dispensed"), view.mass_at === null ? t("unknown") : withU(view.dispensed_kg, view.dispensed_u_kg));
   put(byId("hose"), view.hose_kg === null ? t("unknown") : withU(view.hose_kg, view.hose_u_kg));
   put(byId("plan"), view.plan === null ? t("unknown") : saidText(view.plan.text));
+  list("call-basis", callBasis(view));
   list("assumed", view.assumed.length > 0 ? view.assumed.map(said) : [t("Nothing.")]);
   rows("budget", view.budget.map((/** @type {any} */ row) => [
     `${saidText(row.term)}${row.assumed ? t(", assumed") : ""} (${row.source})`,
@@ -43,6 +44,16 @@ export function showPanels(view) {
   const largest = view.budget.reduce((/** @type {any} */ a, /** @type {any} */ b) => (b.u_kg > a.u_kg ? b : a));
   put(byId("better"), saidText(largest.better));
   list("notes", view.notes.map((/** @type {any} */ note) => note.text));
+}
+
+/** @param {any} view */
+function callBasis(view) {
+  const lands = format.known(view.call_in_s)
+    ? [t("Called now, it lands at {mass}; chance of the window {chance}.", {
+      mass: withU(view.lands_if_called_kg, view.lands_if_called_u_kg), chance: format.percent(view.probability_if_called),
+    })]
+    : [];
+  return [said(view.reaction.text), ...(view.timing.text === null ? [] : [said(view.timing.text)]), ...lands];
 }
 
 /**

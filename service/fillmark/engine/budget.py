@@ -48,6 +48,9 @@ BETTER: dict[str, str] = {
     "drift": "keep sun and draught off the scale, and charge without long pauses",
     "hose": "a shorter or narrower hose, a clamp on the container, and what the hose holds recovered and weighed",
     "lag": "declare the scale's delay; it vanishes when the flow has ended",
+    "flow": "a steady flow: throttle it before the aim, and keep the container warm",
+    "reaction": "a hand on the valve before the call, and the technician's name at every job",
+    "timing": "set the clocks by the network, and bring agent and service nearer to each other",
 }
 """What makes each term smaller."""
 

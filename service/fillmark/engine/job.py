@@ -8,11 +8,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from fillmark.engine import alarm_life
 from fillmark.engine.alarm_life import Life, Trigger
+from fillmark.engine.closings import NO_CALLS, CallWatch, Closing
 from fillmark.engine.conditions import (
     STALLED_AFTER_S,
     Findings,
@@ -21,11 +23,15 @@ from fillmark.engine.conditions import (
     silent_scale_at_s,
 )
 from fillmark.engine.course import Course
+from fillmark.engine.delay import NO_DELAY, Delay
 from fillmark.engine.errors import ActionRefusedError, HistoryNeededError
 from fillmark.engine.events import CloseJob, EndStep, Entry, OpenJob, Reading, TreatStopPoint
 from fillmark.engine.picture import Picture, picture
 from fillmark.engine.stop_points import STOP_POINTS, Scope, StopPoint, looked_at
 from fillmark.engine.timeline import Item, Timeline
+
+CLOSE_CALL = "close-valve-now"
+CONTAINER_EMPTY = "container-empty"
 
 Key = tuple[str, str]
 """Stop-point id and subject."""
@@ -72,6 +78,8 @@ class Job:
         journal: every transition so far.
         wake_at_s: when a tick is due; None: nothing changes by waiting.
         dropped: readings from before the job was opened.
+        delay: how late the scale's indications are.
+        watch: what is seen of how fast the valve is shut on a call.
     """
 
     id: str
@@ -87,6 +95,18 @@ class Job:
     journal: tuple[Transition, ...] = ()
     wake_at_s: float | None = None
     dropped: int = 0
+    delay: Delay = NO_DELAY
+    watch: CallWatch = NO_CALLS
+
+    @property
+    def technician(self) -> str | None:
+        """Who does the job, as entered for the record, or else as declared at the opening."""
+        return self.course.particulars.get("technician") or self.course.setup.technician
+
+    @property
+    def closings(self) -> tuple[Closing, ...]:
+        """How long the valve took to be shut after each call; the last call counts once the job is closed."""
+        return self.watch.closings
 
     @property
     def course(self) -> Course:
@@ -130,6 +150,7 @@ def step(job: Job, entry: Entry) -> tuple[Job, tuple[Transition, ...]]:
     if closing is not None and timeline.course.step is not None:
         timeline = timeline.with_items([EndStep(max(closing.time_s, timeline.course.time_s))])
     now = max(job.now_s, entry.received_s)
+    delay = _delay(job, entry)
     moved = _judged(
         replace(
             job,
@@ -137,6 +158,8 @@ def step(job: Job, entry: Entry) -> tuple[Job, tuple[Transition, ...]]:
             now_s=now,
             position=entry.position,
             picture=picture(timeline.course, now),
+            delay=delay,
+            watch=job.watch.heard(sorted_out.items),
             dropped=job.dropped + sorted_out.dropped,
         )
     )
@@ -144,8 +167,8 @@ def step(job: Job, entry: Entry) -> tuple[Job, tuple[Transition, ...]]:
         moved = _treated(moved, treatment)
     if closing is not None:
         moved = replace(moved, closed_s=closing.time_s)
-    moved = replace(moved, wake_at_s=_wake_at_s(moved))
-    return moved, moved.journal[len(job.journal) :]
+    news = moved.journal[len(job.journal) :]
+    return replace(moved, watch=_watched(moved, news), wake_at_s=_wake_at_s(moved)), news
 
 
 def completed(job: Job, entry: Entry, readings: Sequence[Reading]) -> Job:
@@ -167,6 +190,27 @@ def _told(job: Job, items: Sequence[Item]) -> Timeline:
     if not job.timeline.reaches(items):
         raise HistoryNeededError(job.id)
     return job.timeline.with_items(items)
+
+
+def _delay(job: Job, entry: Entry) -> Delay:
+    """The delays after one more entry, which counts if it brings an indication newer than all before."""
+    known = job.course.latest.get("scale/mass")
+    newest = -math.inf if known is None else known.time_s
+    times = [e.time_s for e in entry.events if isinstance(e, Reading) and e.channel == "scale/mass"]
+    return job.delay.heard(entry.received_s, max(times)) if times and max(times) > newest else job.delay
+
+
+def _watched(job: Job, news: Sequence[Transition]) -> CallWatch:
+    """The job's watch after what its stop points did."""
+    watch, scale = job.watch, job.course.setup.scale
+    for moved in news:
+        if moved.after not in alarm_life.ACTIVE or moved.before in alarm_life.ACTIVE:
+            continue
+        if moved.id == CLOSE_CALL:
+            watch = watch.concluded(scale).called(moved.at_s, job.delay.least_s or 0.0)
+        elif moved.id == CONTAINER_EMPTY:
+            watch = watch.emptied()
+    return watch if job.closed_s is None else watch.concluded(scale)
 
 
 @dataclass(slots=True)

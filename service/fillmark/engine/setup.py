@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from fillmark.engine.reaction import UNKNOWN, Reaction
 from fillmark.refrigerants.protocol import Refrigerant
-
-DEFAULT_REACTION_TIME_S = 1.5
-"""Hearing the call and turning the valve. Common practice, no source."""
 
 DEFAULT_SCALE_DELAY_S = 0.5
 """Settling of a bench scale, when its plate does not say. Common practice, no source."""
@@ -109,6 +107,7 @@ class Setup:
     Attributes:
         gauge: local names of the pressure channels that read gauge pressure, for example "low/pressure".
         gauge_all: every pressure channel reads gauge pressure.
+        reaction_learnt: from the technician's earlier closings, as known when the job was opened.
     """
 
     circuit: Circuit
@@ -117,6 +116,7 @@ class Setup:
     hose: Hose | None = None
     limits: Limits = field(default_factory=Limits)
     reaction_time_s: float | None = None
+    reaction_learnt: Reaction | None = None
     altitude_m: float | None = None
     barometer_pa: float | None = None
     gauge: frozenset[str] = frozenset()
@@ -134,4 +134,11 @@ class Setup:
     @property
     def reaction_or_default_s(self) -> float:
         """From the call to the valve being shut, s."""
-        return DEFAULT_REACTION_TIME_S if self.reaction_time_s is None else self.reaction_time_s
+        return self.reaction.time_s
+
+    @property
+    def reaction(self) -> Reaction:
+        """From the call to the valve being shut: what is declared goes before what was learnt."""
+        if self.reaction_time_s is not None:
+            return Reaction.declared(self.reaction_time_s)
+        return self.reaction_learnt or UNKNOWN

@@ -8,12 +8,16 @@ from __future__ import annotations
 import math
 
 from fillmark.engine import alarm_life
+from fillmark.engine.budget import Term
 from fillmark.engine.containers import u_of
+from fillmark.engine.delay import Delay
 from fillmark.engine.hints import hints
 from fillmark.engine.job import Job, Point, life_of
+from fillmark.engine.landing_budget import landing_terms, landing_u_kg, probability_if_called
 from fillmark.engine.oil import OilBalance
 from fillmark.engine.picture import Picture
 from fillmark.engine.plan import Stock, plan
+from fillmark.engine.reaction import Reaction
 from fillmark.engine.report import Report
 from fillmark.engine.stages.recovery import contents_kg
 from fillmark.engine.step_folds import step_report
@@ -35,19 +39,12 @@ def job_view(job: Job) -> Plain:
         "flow_kg_s": _rounded(job.picture.flow_kg_s, 6),
         "mass_at": job.picture.mass_at_s,
         "mass_live": job.picture.live("scale/mass"),
-        **_landing(job.picture),
+        **_landing(job),
         "hose_u_kg": None if job.picture.hose is None else _rounded(job.picture.hose.u_kg),
-        "budget": [
-            {
-                "term": t.name,
-                "u_kg": _rounded(t.u_kg),
-                "source": t.source,
-                "assumed": t.assumed,
-                "dof": None if math.isinf(t.dof) else t.dof,
-                "better": t.better,
-            }
-            for t in job.picture.budget
-        ],
+        "budget": _budget(job.picture.budget),
+        "landing_budget": _budget(landing_terms(job)),
+        "reaction": _reaction(job.course.setup.reaction),
+        "timing": _timing(job.delay),
         "valves": dict(job.course.valves),
         "engine_running": job.course.engine_running,
         "mounted": job.course.mounted,
@@ -123,9 +120,47 @@ def _rounded(value: float | None, digits: int = 5) -> float | None:
     return None if value is None else round(value, digits) + 0.0
 
 
-def _landing(shown: Picture) -> Plain:
-    land = shown.landing
+def _budget(terms: tuple[Term, ...]) -> list[Plain]:
+    return [
+        {
+            "term": t.name,
+            "u_kg": _rounded(t.u_kg),
+            "source": t.source,
+            "assumed": t.assumed,
+            "dof": None if math.isinf(t.dof) else t.dof,
+            "better": t.better,
+        }
+        for t in terms
+    ]
+
+
+def _reaction(reaction: Reaction) -> Plain:
+    """The reaction time that the close call reckons with."""
     return {
+        "time_s": _rounded(reaction.time_s, 3),
+        "u_s": _rounded(reaction.u_s, 3),
+        "closings": reaction.closings,
+        "source": reaction.source,
+        "text": reaction.sentence(),
+    }
+
+
+def _timing(delay: Delay) -> Plain:
+    """How late the scale's indications are; None before the first."""
+    return {
+        "least_s": _rounded(delay.least_s, 3),
+        "usual_s": _rounded(delay.usual_s, 3),
+        "high_s": _rounded(delay.high_s, 3),
+        "clocks_apart_s": _rounded(delay.apart_s, 3),
+        "text": delay.sentence(),
+    }
+
+
+def _landing(job: Job) -> Plain:
+    land = job.picture.landing
+    return {
+        "lands_if_called_u_kg": None if land is None else _rounded(landing_u_kg(job)),
+        "probability_if_called": _rounded(probability_if_called(job), 4),
         "lands_if_shut_kg": None if land is None else _rounded(land.if_shut_kg),
         "lands_if_called_kg": None if land is None else _rounded(land.if_called_kg),
         "call_in_s": None if land is None else _rounded(land.call_in_s, 1),
@@ -287,8 +322,8 @@ def _assumed(shown: Picture) -> tuple[str, ...]:
     """What was not given and is taken for granted until somebody says better."""
     course, setup = shown.course, shown.course.setup
     lines = []
-    if setup.reaction_time_s is None:
-        lines.append(f"reaction time {setup.reaction_or_default_s:g} s")
+    if setup.reaction.source == "assumed":
+        lines.append(f"reaction time {setup.reaction.time_s:g} s")
     if setup.scale.delay_s is None:
         lines.append(f"scale delay {setup.scale.delay_or_default_s:g} s")
     if setup.scale.accuracy_class is None:

@@ -37,6 +37,13 @@ class Workshop:
         job_id = self.open_jobs.get(bay)
         return None if job_id is None else self.jobs[job_id]
 
+    def reactions_s(self, technician: str) -> tuple[float, ...]:
+        """How long this technician took to shut the valve on earlier calls, s, the oldest first."""
+        name = technician.strip().casefold()
+        jobs = (job for job in self.jobs.values() if (job.technician or "").casefold() == name)
+        found = sorted((one for job in jobs for one in job.closings), key=lambda one: one.called_s)
+        return tuple(one.reaction_s for one in found)
+
     @property
     def wake_at_s(self) -> float | None:
         """When the next tick is due in any bay."""

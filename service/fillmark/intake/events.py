@@ -13,6 +13,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from fillmark.engine import events
+from fillmark.engine.reaction import Reaction
 from fillmark.engine.setup import Aim, Circuit, Hose, Limits, Scale, Setup, VacuumGauge, VacuumPump
 from fillmark.refrigerants import facade
 from fillmark.wire import actions, channels
@@ -156,7 +157,7 @@ def setup_from(model: JobOpen) -> Setup:
         if strange:
             accepted = f"name some of {', '.join(sorted(GAUGE_CHANNELS))}, or say true for all"
             raise IntakeError("/gauge", f"{strange[0]!r} is no pressure channel that can read gauge pressure", accepted)
-    hose, gauge = model.hose, model.vacuum_gauge
+    hose, gauge, learnt = model.hose, model.vacuum_gauge, model.reaction_learnt
     return Setup(
         circuit=Circuit(
             refrigerant,
@@ -173,6 +174,7 @@ def setup_from(model: JobOpen) -> Setup:
         hose=None if hose is None else Hose(hose.length_m, hose.bore_m, hose.shutoff),
         limits=Limits(**model.limits.model_dump()),
         reaction_time_s=model.reaction_time_s,
+        reaction_learnt=None if learnt is None else Reaction.known(learnt.time_s, learnt.u_s, learnt.closings),
         altitude_m=model.altitude_m,
         barometer_pa=model.barometer_pa,
         gauge=frozenset() if isinstance(model.gauge, bool) else frozenset(model.gauge),

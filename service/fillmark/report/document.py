@@ -140,7 +140,7 @@ def _means(setup: Setup) -> Plain:
             if pump.hose is None
             else {"length_m": _exact(pump.hose.length_m), "bore_m": _exact(pump.hose.bore_m)},
         },
-        "reaction_time_s": setup.reaction_time_s,
+        "reaction_time_s": None if setup.reaction.source == "assumed" else setup.reaction.time_s,
         "altitude_m": setup.altitude_m,
         "barometer_pa": setup.barometer_pa,
         "limits": {

@@ -147,6 +147,14 @@ def _read_gauge(value: object) -> object:
     raise ValueError('it does not say which pressures are gauge; give true, false or a list such as ["low/pressure"]')
 
 
+class ReactionModel(Model):
+    """What a technician's earlier closings say of the next: its mean, standard uncertainty, and how many they were."""
+
+    time_s: TimeS = either("time", "s", gt=0.0)
+    u_s: TimeS = either("u", "s")
+    closings: int = Field(ge=1, strict=True)
+
+
 class JobOpen(Model):
     """Open a job on one circuit."""
 
@@ -161,6 +169,7 @@ class JobOpen(Model):
     vacuum_gauge: VacuumGaugeModel | None = None
     pump: PumpModel | None = None
     reaction_time_s: TimeS | None = either("reaction_time", "s", default=None)
+    reaction_learnt: ReactionModel | None = None
     altitude_m: AltitudeM | None = either("altitude", "m", default=None)
     barometer_pa: BarometerPa | None = either("barometer", "pa", default=None)
     gauge: Annotated[bool | tuple[Name, ...], BeforeValidator(_read_gauge)] = False

@@ -29,11 +29,13 @@ from fillmark.api.schemas.jobs import (
     Oil,
     Plan,
     Raised,
+    ReactionTime,
     Remark,
     ReplacedPart,
     Safety,
     StepRecord,
     StepReport,
+    Timing,
 )
 from fillmark.api.schemas.moved import BayStopPointMoved, StopPointMessage, StopPointMoved
 from fillmark.api.schemas.readings import PACK, Receipt
@@ -101,6 +103,7 @@ __all__ = [
     "PlannedDraft",
     "ProblemDocument",
     "Raised",
+    "ReactionTime",
     "Receipt",
     "RefrigerantList",
     "RefrigerantRow",
@@ -117,6 +120,7 @@ __all__ = [
     "StopPointMoved",
     "Stranger",
     "SummaryRow",
+    "Timing",
     "YearSummary",
     "body_of",
     "problems",

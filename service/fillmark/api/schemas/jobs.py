@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from pydantic import Field
 
 from fillmark.api.schemas.base import Document
@@ -121,6 +123,26 @@ class Remark(Document):
     text: str
 
 
+class ReactionTime(Document):
+    """From the close call to the valve being shut; `text` says in one line what it is and where it comes from."""
+
+    time_s: float
+    u_s: float
+    closings: int
+    source: Literal["declared", "learnt", "assumed"]
+    text: str
+
+
+class Timing(Document):
+    """Receipt less measurement of the scale's indications over the last minutes: least, median, 95 of 100."""
+
+    least_s: float | None
+    usual_s: float | None
+    high_s: float | None
+    clocks_apart_s: float = Field(description="So much at least the devices' clock is ahead of the service's.")
+    text: str | None
+
+
 class JobView(Document):
     """Everything about a job."""
 
@@ -153,6 +175,8 @@ class JobView(Document):
     mass_live: bool
     lands_if_shut_kg: float | None
     lands_if_called_kg: float | None
+    lands_if_called_u_kg: float | None = Field(description="Standard uncertainty of that, k = 1.")
+    probability_if_called: float | None = Field(description="That the charge lands in the window if called now.")
     call_in_s: float | None
     aim_in_s: float | None
     containers: list[Container]
@@ -166,6 +190,9 @@ class JobView(Document):
     saturation: dict[str, float | None]
     plan: Plan | None
     budget: list[BudgetTerm]
+    landing_budget: list[BudgetTerm] = Field(description="What `lands_if_called_u_kg` has besides `budget`.")
+    reaction: ReactionTime
+    timing: Timing
     assumed: list[str]
     notes: list[Remark]
     active: list[Active]

@@ -1,0 +1,87 @@
+"""What the landing leaves in doubt: each term by hand, and that it counts where it matters."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from fillmark.engine.budget import Term, combined_u_kg, probability_between
+from fillmark.engine.delay import NO_DELAY, Delay
+from fillmark.engine.job import Job
+from fillmark.engine.landing_budget import landing_terms, landing_u_kg, probability_if_called
+from fillmark.engine.reaction import Reaction
+from fillmark.engine.setup import Setup
+from fillmark.engine.weighing.trend import FLOW_SHARE_U
+
+if TYPE_CHECKING:
+    from tests.engine.conftest import Bench, MakeBench
+
+FLOW = 2e-3
+LATE = Delay(least_s=0.3, usual_s=0.5, high_s=0.9)
+LEARNT = Reaction.known(1.2, 0.3, 7)
+
+
+@pytest.fixture
+def flowing(make_bench: MakeBench) -> Bench:
+    bench: Bench = make_bench().ready(gross=1.0)
+    bench.valve("low", is_open=True)
+    bench.run(60.0, flow=FLOW)
+    return bench
+
+
+def _terms(job: Job, delay: Delay, **setup: object) -> dict[str, Term]:
+    """The terms of the job, had it another delay and setup."""
+    changed: Setup = replace(job.course.setup, **setup)  # type: ignore[arg-type]  # fields by name
+    timeline = replace(job.timeline, course=replace(job.course, setup=changed))
+    return {term.name: term for term in landing_terms(replace(job, delay=delay, timeline=timeline))}
+
+
+def test_the_terms_by_hand(flowing: Bench) -> None:
+    """Products of flow and a time's standard uncertainty: JCGM 100:2008, section 5.1.3. Rectangular: 4.3.7."""
+    flow = flowing.job.course.pan.flow_kg_s
+    assert flow == pytest.approx(FLOW, rel=0.05)
+    terms = _terms(flowing.job, LATE)
+    assert terms["reaction"].u_kg == pytest.approx(flow * 0.25 * 1.5)
+    age_u, way_u = 0.3 / math.sqrt(3.0), (0.9 - 0.3) / math.sqrt(12.0)
+    assert terms["timing"].u_kg == pytest.approx(flow * math.hypot(age_u, way_u))
+    assert terms["flow"].u_kg >= FLOW_SHARE_U * flow * (1.5 + 0.5 - 0.3)
+    assert not any(term.assumed for term in terms.values())
+
+
+def test_the_landing_and_its_chance_are_made_of_all_terms(flowing: Bench) -> None:
+    job, land = flowing.job, flowing.job.picture.landing
+    assert land is not None
+    u_kg = landing_u_kg(job)
+    assert u_kg == pytest.approx(combined_u_kg((*job.picture.budget, *landing_terms(job))))
+    assert u_kg > job.picture.charged.u_kg
+    assert probability_if_called(job) == probability_between(0.48, 0.52, land.if_called_kg, u_kg)
+
+
+def test_a_learnt_reaction_has_the_way_of_the_call_in_it(flowing: Bench) -> None:
+    assert LATE.shut_after_s(Reaction.declared(1.5)) == pytest.approx(1.5 + 0.2)
+    assert LATE.shut_after_s(LEARNT) == pytest.approx(1.2)
+    terms = _terms(flowing.job, LATE, reaction_time_s=None, reaction_learnt=LEARNT)
+    flow = flowing.job.course.pan.flow_kg_s
+    assert terms["timing"].u_kg == pytest.approx(flow * 0.3 / math.sqrt(3.0))
+    assert terms["reaction"].u_kg == pytest.approx(flow * 0.3)
+    assert (terms["reaction"].dof, terms["reaction"].assumed) == (11.0, False)
+
+
+def test_nobody_known_is_marked_as_assumed(flowing: Bench) -> None:
+    terms = _terms(flowing.job, NO_DELAY, reaction_time_s=None)
+    assert [name for name, term in terms.items() if term.assumed] == ["reaction"]
+
+
+def test_while_the_valve_is_shut_nothing_of_it_is_in_doubt(flowing: Bench) -> None:
+    flowing.valve("low", is_open=False)
+    assert [term.u_kg for term in landing_terms(flowing.job)] == [0.0, 0.0, 0.0]
+    assert landing_u_kg(flowing.job) == pytest.approx(flowing.job.picture.charged.u_kg)
+
+
+def test_before_anything_was_read_there_is_no_landing(make_bench: MakeBench) -> None:
+    job = make_bench().open_job().job
+    assert landing_terms(job) == ()
+    assert probability_if_called(job) is None
