@@ -33,7 +33,7 @@ class ToyFluid:
     zeotropic: bool = False
     critical_temperature_k: float = 400.0
     pressure_pa: float = 600e3
-    temperature_k: float = 293.15
+    temperature_k: float = 263.15
     liquid_kg_m3: float = 1000.0
     vapour_kg_m3: float = 25.0
 

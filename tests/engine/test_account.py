@@ -104,7 +104,7 @@ def _liquid_recovered(make: MakeBench) -> tuple[Bench, float]:
 def _liquid_unscrewed(make: MakeBench) -> tuple[Bench, float]:
     bench = _liquid_hose_filled(make)
     bench.unmount()
-    assert bench.job.course.account.lost_kg == pytest.approx(LIQUID_FULL_KG, abs=2e-3)
+    assert bench.job.course.account.lost_kg == pytest.approx(LIQUID_FULL_KG, abs=4e-3)
     return bench, 0.3
 
 
@@ -244,21 +244,29 @@ def test_what_the_scale_does_while_the_circuit_is_shut_is_no_charge(make_bench: 
 
 
 def test_a_fill_by_hand() -> None:
-    empty, full = HoldUp(0.0, 0.0), HoldUp(0.04, 1e-3)
-    account = Account().opened(0.0, empty)
+    full = HoldUp(0.04, 1e-3)
+    account = Account().opened(0.0, 0.0, 0.0)
     assert account.charged(0.3, full).mass_kg == pytest.approx(0.26)
     shut = account.shut(100.0)
     assert not shut.due(104.9)
     assert shut.due(105.0)
     booked = shut.booked(0.3, full)
     assert booked.settled_kg == pytest.approx(0.26)
-    assert booked.hose_var == pytest.approx(1e-6)
+    assert booked.charged(0.9, HoldUp(0.0, 0.0)).mass_kg == booked.settled_kg
+    assert booked.charged(0.9, HoldUp(0.0, 0.0)).u_kg == pytest.approx(1e-3)
     assert booked.fill is None
     assert booked.booked(0.9, full) == booked
 
 
-def test_a_hose_as_full_at_the_end_as_at_the_start_cancels() -> None:
-    full = HoldUp(0.04, 1.2e-3)
-    into = Account().opened(0.1, full).charged(0.4, HoldUp(0.0403, 1.2e-3))
-    assert into.mass_kg == pytest.approx(0.2997)
-    assert into.u_kg == pytest.approx(0.0403 * 0.01)
+def test_a_doubt_in_the_hose_goes_when_what_it_held_goes_in_after_all() -> None:
+    """Two fills through a hose that keeps its content between them: what both charged is 0.5 less the last content."""
+    first = Account().opened(0.0, 0.0, 0.0).booked(0.3, HoldUp(0.04, 9e-3))
+    second = first.opened(0.3, 0.04, 0.0)
+    assert second.charged(0.5, HoldUp(0.001, 2e-4)).mass_kg == pytest.approx(0.499)
+    assert second.charged(0.5, HoldUp(0.001, 2e-4)).u_kg == pytest.approx(2e-4)
+
+
+def test_a_doubt_in_the_hose_stays_when_the_hose_is_emptied() -> None:
+    first = Account().opened(0.0, 0.0, 0.0).booked(0.3, HoldUp(0.04, 9e-3)).parted()
+    second = first.opened(0.3, 0.0, 1e-3)
+    assert second.charged(0.5, HoldUp(0.001, 0.0)).u_kg == pytest.approx((9e-3**2 + 1e-3**2) ** 0.5)

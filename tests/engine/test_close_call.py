@@ -76,7 +76,7 @@ def test_with_constant_flow_the_call_comes_within_one_reading_of_the_hand_comput
     start = bench.job.course.account.fill
     assert hose is not None
     assert start is not None
-    grown = hose.mass_kg - start.hose_start.mass_kg
+    grown = hose.mass_kg - start.hose_start_kg
     by_hand = began + (0.5 + grown - FLOW * reaction) / FLOW
     calls = bench.raised("close-valve-now")
     assert len(calls) == 1

@@ -5,6 +5,9 @@
 The circuit is charged only while a valve to it is open: a *fill*. During a fill, what leaves the container and does
 not stay in the hose has gone into the circuit. What leaves while the circuit is shut fills the hose or is purged,
 and no rounding of it reaches the charge.
+
+A doubt in what the hose holds at the end of a fill goes away when the next fill begins with the same content: what was
+not in the circuit then goes in now. It stays when the hose is emptied in between: the account has *parted* from it.
 """
 
 from __future__ import annotations
@@ -12,14 +15,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from fillmark.engine.hose import NOTHING, HoldUp
+from fillmark.engine.hose import HoldUp
 
 SETTLE_S = 5.0
 """After the valve is shut the scale still settles; the fill is booked when it has."""
-
-
-SAME_FILLING_SHARE_U = 0.01
-"""What may change in a hose that is as full at the end of a fill as at its start, relative."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,41 +44,50 @@ class Fill:
 
     Attributes:
         dispensed_start_kg: mass that had left the containers when the valve was opened.
-        hose_start: content of the hose at that moment.
+        hose_start_kg: content of the hose at that moment.
         shut_at_s: when the valve was shut again; None while it is open.
         shut: how things stood by then, where a container goes on to feed the hose.
     """
 
     dispensed_start_kg: float
-    hose_start: HoldUp
+    hose_start_kg: float
     shut_at_s: float | None = None
     shut: Shut | None = None
 
     def into_circuit(self, dispensed_kg: float, hose: HoldUp) -> HoldUp:
-        """Mass of this fill that has gone into the circuit."""
+        """Mass of this fill that has gone into the circuit, and the doubt in what the hose holds at its end."""
         if self.shut is not None:
             hose, dispensed_kg = self.shut.hose, self.shut.counted_kg(dispensed_kg)
-        grown = hose.mass_kg - self.hose_start.mass_kg
-        same = math.isclose(hose.mass_kg, self.hose_start.mass_kg, rel_tol=0.02)
-        u = SAME_FILLING_SHARE_U * hose.mass_kg if same else math.hypot(hose.u_kg, self.hose_start.u_kg)
-        return HoldUp(dispensed_kg - self.dispensed_start_kg - grown, u)
+        grown = hose.mass_kg - self.hose_start_kg
+        return HoldUp(dispensed_kg - self.dispensed_start_kg - grown, hose.u_kg)
 
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """Booked so far, kg; variances kg². `hose_var` sums what the hose model left in doubt, fill by fill."""
+    """Booked so far, kg; variances kg².
+
+    Attributes:
+        hose_var: what the hose model has left in doubt for good.
+        end_var: what it leaves in doubt at the end of the last fill.
+    """
 
     settled_kg: float = 0.0
     hose_var: float = 0.0
+    end_var: float = 0.0
     fill: Fill | None = None
     lost_kg: float = 0.0
     purged_kg: float = 0.0
     recovered_kg: float = 0.0
     corrected_kg: float = 0.0
 
-    def opened(self, dispensed_kg: float, hose: HoldUp) -> Account:
-        """The account once the circuit is opened."""
-        return replace(self, fill=Fill(dispensed_kg, hose))
+    def opened(self, dispensed_kg: float, hose_kg: float, doubt_kg: float) -> Account:
+        """The account once the circuit is opened; `doubt_kg`: in the hose, against the end of the last fill."""
+        var = self.hose_var + doubt_kg * doubt_kg
+        return replace(self, fill=Fill(dispensed_kg, hose_kg), hose_var=var, end_var=0.0)
+
+    def parted(self) -> Account:
+        """The account once what the hose held at the end of the last fill is no longer in it."""
+        return replace(self, hose_var=self.hose_var + self.end_var, end_var=0.0)
 
     def shut(self, time_s: float, then: Shut | None = None) -> Account:
         """The account once the circuit is shut; the fill stays until the scale has settled."""
@@ -92,9 +100,7 @@ class Account:
         if self.fill is None:
             return self
         fill = self.fill.into_circuit(dispensed_kg, hose)
-        return replace(
-            self, settled_kg=self.settled_kg + fill.mass_kg, hose_var=self.hose_var + fill.u_kg**2, fill=None
-        )
+        return replace(self, settled_kg=self.settled_kg + fill.mass_kg, end_var=fill.u_kg**2, fill=None)
 
     def due(self, time_s: float) -> bool:
         """Whether a shut fill has settled and can be booked."""
@@ -102,5 +108,8 @@ class Account:
 
     def charged(self, dispensed_kg: float, hose: HoldUp) -> HoldUp:
         """Mass inside the circuit, with the doubt that the hose leaves in it."""
-        fill = NOTHING if self.fill is None else self.fill.into_circuit(dispensed_kg, hose)
-        return HoldUp(self.settled_kg + fill.mass_kg + self.corrected_kg, math.sqrt(self.hose_var + fill.u_kg**2))
+        booked_kg = self.settled_kg + self.corrected_kg
+        if self.fill is None:
+            return HoldUp(booked_kg, math.sqrt(self.hose_var + self.end_var))
+        fill = self.fill.into_circuit(dispensed_kg, hose)
+        return HoldUp(booked_kg + fill.mass_kg, math.sqrt(self.hose_var + fill.u_kg**2))

@@ -1,23 +1,40 @@
 """How much of a hose's room is vapour while liquid flows through it.
 
-Liquid leaves the container at its boiling point T. On its way it gains or loses heat, and the drop at the container's
-valve lets it boil at a little less; the vapour's share of the mass is
+Liquid leaves the container at T. The drop at the container's valve lets it boil dT_valve lower, in proportion to the
+flow, and the hose gives or takes heat on the way. The vapour's share of the mass that flows is
 
-    x = [(C L + m c)(-dT/dt) - U L (T - T_air)] / (m' h) + c dT_valve / h
+    x = (1 - w) [K (-dT/dt) - U L (T - T_air)] / (m' h) + c (dT_valve - w W) / h,    K = C L + m c             (1)
 
     C  heat capacity of the hose's wall that follows within seconds, J/mK    m  liquid in the hose, kg
     U  heat to the air, W/mK: 10 W/m²K of free convection on 12 mm           c  specific heat of the liquid, J/kgK
-    L  length, m       m'  flow, kg/s                                        h  heat of evaporation, J/kg
+    L  length, m       m'  flow, kg/s       h  heat of evaporation, J/kg     w, W  see (4)
 
-A container that empties boils, and cools; the wall and the liquid under way are as warm as it was a moment ago: that
-makes vapour. Air that is colder than the container takes it away again, so that a slow filling stays liquid. Vapour and
-liquid move at one speed (homogeneous flow), so x of the mass takes up
+**A container that gives liquid cools**: vapour takes the room of the liquid that has left, and its evaporation draws
+on the liquid, on the metal (k of the liquid there was), and on the vapour, which condenses as it gets colder and
+thinner. Counted as so much liquid they are
 
-    share = x r / (1 + x r),    r = density of liquid over that of vapour, less 1: 20 to 50
+    M = left + k full + (full - left) (b h / c - 1) / r,                                                     (2)
 
-of the room. x is a small difference of terms known to 40 %, so it is taken as normal, cut off at nothing; the result
-is the mean of that. Heat balance of an open system (any textbook of thermodynamics); C, U, the valve's drop and the
-40 % are judged; c and h are those of R-134a and R-1234yf near 25 °C, rounded, from memory.
+with r the density of liquid over that of vapour, less 1, and b the relative change of the vapour's density with T. Then
+
+    -dT/dt = g h m' / (r c M),    drop = g h / (r c) D ln(M_warmest / M) / (M_warmest - M)                   (3)
+
+where D has left since the container was at its warmest. The drop is what a clamp should have seen by now.
+g is 1 where no heat comes in. A clamp says what it is: its drop over that of (3) as it was CLAMP_LAG_S ago;
+before one shows, g is what is usual. Where nobody knows M, the mean drop of the clamp must do.
+
+**A hose that is still cold** takes the heat first. It began W colder, at the mean of wall and first filling, and
+follows with what flows through it, M_through; w is how much of its beginning it still has:
+
+    W = (T - T_air) C L / K,    w = exp(-(M_through - m / 2) c / K)                                          (4)
+
+for what is in it is half a filling old.
+
+Vapour and liquid move at one speed (homogeneous flow), so x of the mass takes up x r / (1 + x r) of the room. x is a
+small difference of terms known to 20 or 40 %, so it is taken as normal, cut off at nothing; the result is the mean.
+
+Heat balances of open systems (any textbook of thermodynamics). b, C, U, k, the valve's drop, the clamp's lag and what
+each is known to are judged; c and h are those of R-134a and R-1234yf near 25 °C, rounded, from memory.
 """
 
 from __future__ import annotations
@@ -25,44 +42,147 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-WALL_J_MK = 80.0
+WALL_J_MK = 70.0
+WALL_U = 0.2
 AIR_W_MK = 0.4
+AIR_U = 0.25
 LIQUID_J_KGK = 1400.0
 EVAPORATION_J_KG = 175e3
-VALVE_DROP_K = 0.5
-TERMS_U = 0.4
+VALVE_DROP_K_PER_KG_S = 55.0
+VALVE_DROP_U = 0.3
+COLD_U = 0.25
 LEAST_FLOW_KG_S = 0.5e-3
 
-UNKNOWN_SHARE = 0.10
-UNKNOWN_SHARE_U = 0.08
-"""Where nobody measures the container: from nothing to a quarter, about."""
+ROUNDS = 3
+"""The vapour leaves less liquid in the hose, and so less vapour: so many times round, and it stands."""
+
+METAL_SHARE = 0.12
+"""Heat capacity of a container's metal over that of its filling. Common practice, no source."""
+
+THINNER_PER_K = 0.03
+"""b: of R-134a and R-1234yf near 25 °C, rounded, from memory."""
+
+HEAT_IN = (0.9, 0.3)
+"""g and its standard uncertainty while no clamp has told it: colder air adds to it, a bath of warm water takes much."""
+
+CLAMP_LAG_S = 10.0
+CLAMP_LAG_U_S = 4.0
+CLAMP_U_K = 0.2
+"""A clamp on a container, and how well a difference of its readings is known. Common practice, no source."""
+
+COOLING_OVER_S = 15.0
+"""A clamp tells no rate over less."""
+
+UNKNOWN_SHARE = 0.125
+UNKNOWN_SHARE_U = 0.07
+"""Where nobody measures the container: from nothing to a quarter, evenly."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """The container that gives the liquid. Temperatures K, masses kg; None: unknown.
+
+    Attributes:
+        warmest_k: the most that its clamp has shown since it began to feed the hose.
+        clamp_k: what the clamp shows.
+        since_s: time since it was at its warmest, s.
+        clamp_age_s: age of what the clamp shows, s.
+        given_kg: what has left it since then.
+        left_kg: liquid that is left in it.
+        full_kg: what it held when new.
+        density_ratio, mean_density_ratio: r as above, as the clamp is now, and between then and now.
+    """
+
+    warmest_k: float
+    clamp_k: float
+    since_s: float
+    clamp_age_s: float
+    given_kg: float
+    left_kg: float | None
+    full_kg: float | None
+    density_ratio: float
+    mean_density_ratio: float
 
 
 @dataclass(frozen=True, slots=True)
 class Flowing:
-    """Liquid that flows through a hose; `density_ratio` is r as above."""
+    """Liquid that flows through a hose: length m, what fills it kg, flow kg/s, what has flowed through kg, air K."""
 
     length_m: float
-    liquid_kg: float
+    full_kg: float
     flow_kg_s: float
-    container_k: float
+    through_kg: float
     air_k: float
-    cooling_k_s: float
-    density_ratio: float
 
 
-def vapour_share(flowing: Flowing) -> tuple[float, float]:
-    """Share of the hose's room that is vapour, 0 to 1, and its standard uncertainty."""
-    heat = max(flowing.flow_kg_s, LEAST_FLOW_KG_S) * EVAPORATION_J_KG
-    stored = (WALL_J_MK * flowing.length_m + flowing.liquid_kg * LIQUID_J_KGK) * max(flowing.cooling_k_s, 0.0) / heat
-    lost = AIR_W_MK * flowing.length_m * (flowing.container_k - flowing.air_k) / heat
-    dropped = VALVE_DROP_K * LIQUID_J_KGK / EVAPORATION_J_KG
-    x, u = _cut_off(stored - lost + dropped, TERMS_U * math.hypot(stored, lost, dropped))
-    room = 1.0 + x * flowing.density_ratio
-    return x * flowing.density_ratio / room, flowing.density_ratio / (room * room) * u
+@dataclass(frozen=True, slots=True)
+class Cooling:
+    """Temperature of the container, K, and its fall, K/s, with the relative standard uncertainty of that."""
+
+    container_k: float
+    rate_k_s: float
+    rate_u: float
 
 
-def _cut_off(mean: float, u: float) -> tuple[float, float]:
+def cooling(source: Source, flow_kg_s: float) -> Cooling:
+    """How fast the container cools, by (2) and (3)."""
+    seen_k = max(source.warmest_k - source.clamp_k, 0.0)
+    if source.left_kg is None or source.full_kg is None:
+        return Cooling(source.clamp_k, seen_k / max(source.since_s, COOLING_OVER_S), 0.5)
+    vapour = (THINNER_PER_K * EVAPORATION_J_KG / LIQUID_J_KGK - 1.0) / source.mean_density_ratio
+    gone = max(source.full_kg - source.left_kg, 0.0)
+    draws_on = max(source.left_kg, 0.0) + METAL_SHARE * source.full_kg + vapour * gone
+    latent_k = EVAPORATION_J_KG / LIQUID_J_KGK
+    rate = latent_k / source.density_ratio * max(flow_kg_s, 0.0) / draws_on
+    less = (1.0 - vapour) * max(source.given_kg, 0.0)
+    drop = latent_k / source.mean_density_ratio * math.log1p(less / draws_on) / (1.0 - vapour)
+    shown = max(drop - rate * min(CLAMP_LAG_S + source.clamp_age_s, source.since_s), 0.0)
+    g, u = _heat_in(seen_k, shown, math.hypot(CLAMP_U_K, rate * (CLAMP_LAG_U_S + source.clamp_age_s / 2.0)))
+    return Cooling(source.warmest_k - g * drop, g * rate, u / g)
+
+
+def _heat_in(seen_k: float, expected_k: float, u_k: float) -> tuple[float, float]:
+    """Find g and its standard uncertainty: the mean of what is usual and of what the clamp says, by their weights."""
+    usual, usual_u = HEAT_IN
+    before, said = 1.0 / (usual_u * usual_u), expected_k / (u_k * u_k)
+    weight = before + said * expected_k
+    return max((usual * before + seen_k * said) / weight, 0.05), 1.0 / math.sqrt(weight)
+
+
+def still_cold(flowing: Flowing, container_k: float) -> tuple[float, float]:
+    """How much of its beginning the hose still has, w, and by how much it was colder then, W in K: (4)."""
+    wall = WALL_J_MK * flowing.length_m
+    capacity = wall + flowing.full_kg * LIQUID_J_KGK
+    left = math.exp(-max(flowing.through_kg - flowing.full_kg / 2.0, 0.0) * LIQUID_J_KGK / capacity)
+    return left, (container_k - flowing.air_k) * wall / capacity
+
+
+def vapour_share(flowing: Flowing, source: Source) -> tuple[float, float]:
+    """Share of the hose's room that is vapour, 0 to 1, and its standard uncertainty: (1)."""
+    flow = max(flowing.flow_kg_s, LEAST_FLOW_KG_S)
+    cools = cooling(source, flow)
+    share, u = 0.0, 0.0
+    for _ in range(ROUNDS):
+        x, u_x = _quality(flowing, cools, flow, flowing.full_kg * (1.0 - share))
+        room = 1.0 + x * source.density_ratio
+        share, u = x * source.density_ratio / room, source.density_ratio / (room * room) * u_x
+    return share, u
+
+
+def _quality(flowing: Flowing, cools: Cooling, flow_kg_s: float, liquid_kg: float) -> tuple[float, float]:
+    """Vapour's share of the mass, x, and its standard uncertainty, with so much liquid in the hose: (1)."""
+    heat, per_kelvin = flow_kg_s * EVAPORATION_J_KG, LIQUID_J_KGK / EVAPORATION_J_KG
+    wall, inside = WALL_J_MK * flowing.length_m, liquid_kg * LIQUID_J_KGK
+    cold, began_colder_k = still_cold(flowing, cools.container_k)
+    stored = (1.0 - cold) * (wall + inside) * cools.rate_k_s / heat
+    stored_u = stored * math.hypot(cools.rate_u, WALL_U * wall / (wall + inside))
+    lost = (1.0 - cold) * AIR_W_MK * flowing.length_m * (cools.container_k - flowing.air_k) / heat
+    dropped, missing = VALVE_DROP_K_PER_KG_S * flow_kg_s * per_kelvin, cold * began_colder_k * per_kelvin
+    u = math.hypot(stored_u, AIR_U * lost, VALVE_DROP_U * dropped, COLD_U * missing)
+    return cut_off(stored - lost + dropped - missing, u)
+
+
+def cut_off(mean: float, u: float) -> tuple[float, float]:
     """Mean and standard deviation of the larger of nothing and a normal variable."""
     if u <= 0.0:
         return max(mean, 0.0), 0.0

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from fillmark.engine.account import Account
 from fillmark.engine.atmosphere import Barometer, barometer
@@ -26,6 +26,9 @@ from fillmark.refrigerants.protocol import OutOfRangeError
 ROOM_TEMPERATURE_K = 293.15
 """Taken for the hose where no ambient or container temperature is read; it is then listed as assumed."""
 
+AHEAD_S = 2.0
+"""So far ahead is looked for what the hose gives: about the time from the call to the shut valve."""
+
 MOST_FULL = 1.2
 """No hose holds so many times the liquid that its declared size does."""
 
@@ -39,11 +42,15 @@ def fastest_kg_s(hose: Hose | None) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Feeding:
-    """When the container began to feed the hose, what had been dispensed and what the hose held until then."""
+    """When the container began to feed the hose, what had been dispensed and what the hose held until then.
+
+    `doubt_kg`: what a purge has added to the doubt in that.
+    """
 
     since_s: float
     dispensed_kg: float
     held: HoldUp
+    doubt_kg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +199,9 @@ class Course:
         """What is known around the hose."""
         temperature = self.temperature_k("ambient/temperature") or self.temperature_k("container/temperature")
         low, high = self.pressure_abs_pa("low/pressure"), self.pressure_abs_pa("high/pressure")
+        dispensed_kg = self.dispensed().mass_kg
+        left_kg, drawn_kg = self._left_and_drawn_kg()
+        fill = self.account.fill
         through_high = self.valves.get("high", False) and not self.valves.get("low", False)
         return Conditions(
             temperature_k=ROOM_TEMPERATURE_K if temperature is None else temperature,
@@ -200,7 +210,24 @@ class Course:
             engine_running=self.engine_running,
             container_k=self.temperature_k("container/temperature"),
             flow_kg_s=max(self.pan.flow_kg_s, 0.0) if self.circuit_open else None,
+            through_kg=0.0 if fill is None else max(dispensed_kg - fill.dispensed_start_kg, 0.0),
+            dispensed_kg=dispensed_kg,
+            clamp_age_s=self._age_s("container/temperature"),
+            container_left_kg=left_kg,
+            container_full_kg=None if left_kg is None else left_kg + drawn_kg,
         )
+
+    def _age_s(self, channel: str) -> float:
+        """Age of a channel's last reading by the scale's clock; 0 where there is none."""
+        latest = self.latest.get(channel)
+        return 0.0 if latest is None else max((self.pan.time_s or latest.time_s) - latest.time_s, 0.0)
+
+    def _left_and_drawn_kg(self) -> tuple[float | None, float]:
+        """What the container on the pan still holds, None: unknown; and what was drawn from it."""
+        container = self.container
+        if container is None or container.start_kg is None:
+            return None, 0.0
+        return container.left_kg(self.pan), container.drawn(self.pan)[0]
 
     def _container_pressure_pa(self) -> float | None:
         temperature = self.temperature_k("container/temperature")
@@ -218,9 +245,30 @@ class Course:
         weighed = self._weighed_hold_up(self.hose)
         return self.hose.now(self.around(), time_s) if weighed is None else weighed
 
+    def hose_gives_kg_s(self, time_s: float) -> float:
+        """What an open circuit takes out of the hose besides what flows through it, kg/s; below 0: the hose fills."""
+        if self.hose is None or not self.circuit_open:
+            return 0.0
+        around = self.around()
+        flow = around.flow_kg_s or 0.0
+        drawn = flow * AHEAD_S if self.hose.feed is Feed.FED else 0.0
+        ahead = replace(
+            around,
+            through_kg=around.through_kg + drawn,
+            dispensed_kg=around.dispensed_kg + drawn,
+            container_left_kg=None if around.container_left_kg is None else around.container_left_kg - drawn,
+        )
+        then = self.hose.now(ahead, time_s + AHEAD_S)
+        return (self.hose.now(around, time_s).mass_kg - then.mass_kg) / AHEAD_S
+
     def _weighed_hold_up(self, hose: HoseContent) -> HoldUp | None:
-        """What the scale saw go into a hose of liquid that is shut at the circuit; None: the model knows better."""
-        if self.feeding is None or self.circuit_open or hose.draw != "liquid" or hose.feed is not Feed.FED:
+        """What the scale saw go into a hose of liquid that is shut at the circuit; None: the model knows better.
+
+        Once the container is shut as well the scale still settles.
+        """
+        if self.feeding is None or self.circuit_open or hose.draw != "liquid":
+            return None
+        if hose.feed not in {Feed.FED, Feed.SHUT}:
             return None
         u = math.hypot(self.setup.scale.resolution_kg, self.feeding.held.u_kg)
         return HoldUp(self.seen_at_most_kg(hose.full(self.around())), u)

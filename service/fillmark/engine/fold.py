@@ -41,8 +41,12 @@ STALLED_KG = 3e-3
 """Less than this within STALLED_AFTER_S (see `conditions`) is nearly nothing. Common practice, no source."""
 
 STEADY_S = 2.0
-SHUT_U_S = 0.15
-"""Standard uncertainty of the moment at which a valve was shut. Common practice, no source."""
+ENTERED_LATE_S = 0.3
+ENTERED_LATE_U_S = 0.2
+"""People turn the valve and enter it a little later; mean and standard deviation. Common practice, no source."""
+
+FILLED_FLOW_KG_S = 0.5e-3
+"""A hose that still takes more is not full yet."""
 
 FED_SETTLED_S = 3.0
 USUAL_PURGE_KG = 2e-3
@@ -67,8 +71,7 @@ def fold(course: Course, event: Reading | Fact) -> Course:
 def _reading(course: Course, event: Reading) -> Course:
     course = replace(course, latest=noted(course.latest, event.channel, event.time_s, event.value))
     if event.channel == "container/temperature" and course.hose is not None:
-        kelvin = course.temperature_k(event.channel)
-        return course if kelvin is None else replace(course, hose=course.hose.warmed(event.time_s, kelvin))
+        return replace(course, hose=course.hose.warmed(event.time_s, course.around()))
     if event.channel != "scale/mass" or course.mounted is None:
         return course
     container = course.container
@@ -130,6 +133,7 @@ def _unmount(course: Course, event: UnmountContainer) -> Course:
     if hose is not None:
         feed = Feed.SHUT if kept and hose.feed is not Feed.EMPTY else Feed.EMPTY
         hose = hose.turned(feed, course.around(), event.time_s, container.draw, held)
+    account = course.account if kept else course.account.parted()
     unmounted = replace(
         course,
         mounted=None,
@@ -137,7 +141,7 @@ def _unmount(course: Course, event: UnmountContainer) -> Course:
         valves=valves,
         hose=hose,
         feeding=None,
-        account=replace(course.account, lost_kg=course.account.lost_kg + lost),
+        account=replace(account, lost_kg=account.lost_kg + lost),
     )
     return _aligned(unmounted, event.time_s)
 
@@ -173,8 +177,8 @@ def _purge(course: Course, event: PurgeHose) -> Course:
     else:
         purged, doubt_kg = _weighed_purge_kg(course, held)
         if feeding is not None:
-            u = math.hypot(feeding.held.u_kg, doubt_kg)
-            feeding = Feeding(feeding.since_s, feeding.dispensed_kg + purged, HoldUp(feeding.held.mass_kg, u))
+            doubt_kg = math.hypot(feeding.doubt_kg, doubt_kg)
+            feeding = replace(feeding, dispensed_kg=feeding.dispensed_kg + purged, doubt_kg=doubt_kg)
     return replace(
         course, feeding=feeding, account=replace(course.account, purged_kg=course.account.purged_kg + purged)
     )
@@ -213,12 +217,12 @@ def _recover_hose(course: Course, event: RecoverHose) -> Course:
         account = replace(
             account,
             settled_kg=account.settled_kg + held.mass_kg - event.mass_kg,
-            hose_var=max(account.hose_var - held.u_kg**2, 0.0) + r_var,
+            end_var=r_var,
         )
     hose = course.hose
     if hose is not None:
         hose = hose.turned(Feed.EMPTY, course.around(), event.time_s, hose.draw)
-    recovered = replace(course, hose=hose, account=account, feeding=None)
+    recovered = replace(course, hose=hose, account=account.parted(), feeding=None)
     return recovered if course.valves_recorded else _aligned(recovered, event.time_s)
 
 
@@ -296,23 +300,33 @@ def _first_opened(course: Course, time_s: float) -> Course:
 
 def _fill_opened(course: Course, time_s: float) -> Course:
     """Open the circuit: note what the hose holds, from the scale where that knows better than the model."""
+    hose, feeding = course.hose, course.feeding
     held = course.hold_up(time_s)
-    feeding, hose = course.feeding, course.hose
-    if hose is not None and hose.feed is Feed.FED and feeding is not None:
-        seen = course.seen_in_hose_kg()
-        u_seen = math.hypot(math.sqrt(2.0) * course.pan.mass_u_kg, feeding.held.u_kg)
-        settled = time_s - feeding.since_s >= FED_SETTLED_S
-        full = hose.full(course.around())
-        if hose.draw == "liquid":
-            held = HoldUp(course.seen_at_most_kg(full), u_seen)
-            if settled and full is not None and abs(seen - full.mass_kg) <= 0.2 * full.mass_kg:
-                course = replace(course, hose=hose.measured(seen, u_seen))
-        elif seen - held.mass_kg > 2.0 * u_seen:
-            held = HoldUp(seen, u_seen)
-        elif not settled:
+    if hose is None or hose.feed is not Feed.FED or feeding is None:
+        return replace(course, account=course.account.opened(course.dispensed().mass_kg, held.mass_kg, 0.0))
+    account, around = course.account, course.around()
+    start, doubt_kg, weighed = held, held.u_kg, True
+    seen = course.seen_in_hose_kg()
+    u_seen = math.hypot(math.sqrt(2.0) * course.pan.mass_u_kg, feeding.held.u_kg, feeding.doubt_kg)
+    settled = time_s - feeding.since_s >= FED_SETTLED_S
+    full = hose.full(around)
+    if hose.draw == "liquid" or seen - held.mass_kg > 2.0 * u_seen:
+        mass = course.seen_at_most_kg(full) if hose.draw == "liquid" else seen
+        start, doubt_kg = HoldUp(mass, math.hypot(feeding.held.u_kg, feeding.doubt_kg)), feeding.doubt_kg
+    else:
+        weighed = False
+        if not settled:
             mass = min(seen, held.mass_kg)
-            held = HoldUp(mass, math.hypot(held.u_kg, (held.mass_kg - mass) / math.sqrt(12.0)))
-    return replace(course, account=course.account.opened(course.dispensed().mass_kg, held))
+            doubt_kg = math.hypot(held.u_kg, (held.mass_kg - mass) / math.sqrt(12.0))
+            start = HoldUp(mass, doubt_kg)
+    still = settled and course.pan.flow_kg_s <= FILLED_FLOW_KG_S
+    whole = still and full is not None and abs(seen - full.mass_kg) <= 0.2 * full.mass_kg
+    account = account if weighed else account.parted()
+    return replace(
+        course,
+        account=account.opened(course.dispensed().mass_kg, start.mass_kg, doubt_kg),
+        hose=hose.opened(start, around, time_s, whole=whole),
+    )
 
 
 def _fill_shut(course: Course, time_s: float) -> Course:
@@ -327,8 +341,8 @@ def _fill_shut(course: Course, time_s: float) -> Course:
     if course.hose is None or course.hose.feed is not Feed.FED:
         return replace(course, account=course.account.shut(time_s))
     held = course.hose.now(replace(course.around(), flow_kg_s=max(course.pan.flow_kg_s, 0.0)), time_s)
-    dispensed = course.dispensed().mass_kg + course.pan.flow_kg_s * course.pan.unread_s(time_s)
-    timing = SHUT_U_S * course.pan.flow_kg_s
+    dispensed = course.dispensed().mass_kg + course.pan.flow_kg_s * (course.pan.unread_s(time_s) - ENTERED_LATE_S)
+    timing = ENTERED_LATE_U_S * course.pan.flow_kg_s
     end = HoldUp(held.mass_kg, math.hypot(held.u_kg, timing))
     then = Shut(dispensed, end, course.setup.scale.resolution_kg)
     feeding = Feeding(time_s, dispensed, held)
@@ -359,7 +373,9 @@ def _hose_aligned(course: Course, time_s: float, *, fed: bool) -> Course:
     before = NOTHING if hose.feed is Feed.EMPTY else course.hold_up(time_s)
     draw = hose.draw if container is None else container.draw
     turned = replace(course, hose=hose.turned(feed, course.around(), time_s, draw, before))
-    if feed is not Feed.FED:
+    if feed is Feed.PULLED:
+        return replace(turned, feeding=None)
+    if feed is Feed.SHUT:
         return turned
     return replace(turned, feeding=Feeding(time_s, turned.dispensed().mass_kg, before))
 

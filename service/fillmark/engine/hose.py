@@ -6,12 +6,12 @@ held to 15 g (SAE J2788, from memory), so a hose of liquid decides whether a cha
 * While the container feeds it, the hose holds liquid at its bubble point or vapour at the mean of the pressures at its
   ends, as the container is drawn.
 * Liquid that flows boils a little on its way: see `boiling.py`.
+* Vapour that feeds a hose with liquid in it (condensed, or left from before) pushes it out, as fast as the port lets
+  liquid through, some SWEPT_KG_S (1.3 mm, common practice, no source), for little vapour takes much room. What is left
+  is taken to fall by exp(-p²), p being what could have been pushed out over what there was.
 * Shut at both ends it keeps what it has.
-* Shut at the container and open to a running circuit it is pulled dry: what is liquid flashes within some FLASH_S
-  until it and the hose are as cold as the circuit's pressure wants, which takes a share (c + C_wall / m) dT / h_fg of
-  it. The rest, SLOW_SHARE, waits for heat from the air: 10 W/m²K (free convection, judged) on a hose of 12 mm are
-  0.4 W/mK, some 0.05 to 0.1 g/s, about SLOW_S. Vapour at the circuit's pressure remains. With the engine standing
-  nothing pulls; how much stays is then unknown between the two.
+* Shut at the container and open to a running circuit it is pulled dry, see `drying.py`. Vapour at the circuit's
+  pressure remains. With the engine standing nothing pulls; how much stays is then unknown between the two.
 * An evacuated hose is empty.
 """
 
@@ -21,16 +21,19 @@ import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from fillmark.engine.boiling import UNKNOWN_SHARE, UNKNOWN_SHARE_U, Flowing, vapour_share
+from fillmark.engine.boiling import (
+    CLAMP_U_K,
+    UNKNOWN_SHARE,
+    UNKNOWN_SHARE_U,
+    Flowing,
+    Source,
+    still_cold,
+    vapour_share,
+)
+from fillmark.engine.drying import Wet, left_wet
 from fillmark.engine.events import Draw
 from fillmark.engine.setup import Hose
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
-
-FLASH_S = 10.0
-SLOW_SHARE = 0.33
-SLOW_S = 100.0
-SLOW_U = 0.5
-"""Liquid that is pulled off, see above. SLOW_U is the relative standard uncertainty of the slow part."""
 
 LIQUID_SHARE_U = 0.03
 """Relative standard uncertainty of a hose full of liquid: bore, temperature, a bubble left in it."""
@@ -38,8 +41,13 @@ LIQUID_SHARE_U = 0.03
 VAPOUR_SHARE_U = 0.25
 """Relative standard uncertainty of a hose full of vapour: pressure along it and temperature."""
 
-COOLING_OVER_S = 15.0
-"""A clamp tells no rate over less."""
+SWEPT_KG_S = 6e-3
+SWEPT_U = 0.4
+PUSHED_BY_ITS_OWN = 20.0
+"""Vapour pushes out so many times its mass of liquid at most: the ratio of their densities, low."""
+
+SAME_FILLING_U = 0.01
+"""What may change in a filling that the scale has seen, relative."""
 
 BELOW_CRITICAL_K = 10.0
 """So far below the critical temperature a liquid still has a density worth the name."""
@@ -60,6 +68,10 @@ class Conditions:
 
     Attributes:
         flow_kg_s: through it into the circuit; None while that is shut.
+        through_kg: what has flowed through it since the circuit was opened.
+        dispensed_kg: what has left the containers.
+        clamp_age_s: age of the container's temperature.
+        container_left_kg, container_full_kg: what the container holds, and held when new.
     """
 
     temperature_k: float | None
@@ -68,6 +80,29 @@ class Conditions:
     engine_running: bool | None
     container_k: float | None = None
     flow_kg_s: float | None = None
+    through_kg: float = 0.0
+    dispensed_kg: float = 0.0
+    clamp_age_s: float = 0.0
+    container_left_kg: float | None = None
+    container_full_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Warmest:
+    """The container at its warmest since it began to feed the hose: when, how warm, and what had been dispensed."""
+
+    time_s: float
+    temperature_k: float
+    dispensed_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """A filling with liquid that the scale has seen whole: mass and standard uncertainty, kg, and temperature, K."""
+
+    mass_kg: float
+    u_kg: float
+    temperature_k: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +121,10 @@ class HoseContent:
     """The hose's content: `held` at `since_s`, and what its ends do to it since.
 
     Attributes:
-        measured_full_kg: a filling with liquid that the scale has seen whole, else None.
-        warmest: when (s) and how warm (K) the container was at its warmest since it began to feed the hose; a clamp
-            just put on comes up to it first. None: unknown.
+        measured: a filling with liquid that the scale has seen whole, else None.
+        wet: liquid that lay in it when a container of vapour was opened to the circuit through it, at `wet_since_s`.
+        liquid_k: temperature of the liquid when the container ceased to feed it; None: none, or unknown.
+        warmest: None: unknown. A clamp just put on comes up to the container's temperature first.
     """
 
     hose: Hose
@@ -97,8 +133,11 @@ class HoseContent:
     since_s: float = 0.0
     held: HoldUp = NOTHING
     draw: Draw = "vapour"
-    measured_full_kg: float | None = None
-    warmest: tuple[float, float] | None = None
+    measured: Filling | None = None
+    wet: HoldUp = NOTHING
+    wet_since_s: float = 0.0
+    liquid_k: float | None = None
+    warmest: Warmest | None = None
 
     def now(self, around: Conditions, time_s: float) -> HoldUp:
         """Content at `time_s`. Where a property is out of range or unknown, the uncertainty says so."""
@@ -117,39 +156,84 @@ class HoseContent:
     ) -> HoseContent:
         """The content once the ends of the hose change at `time_s`; `seen`: what the scale knows better."""
         if feed is self.feed:
-            return self
+            return self if seen is None or feed is not Feed.SHUT else replace(self, held=seen)
         held = NOTHING if feed is Feed.EMPTY else seen or self.now(around, time_s)
-        full = self.measured_full_kg if draw == self.draw else None
-        container_k = around.container_k if feed is Feed.FED else None
-        warmest = None if container_k is None else (time_s, container_k)
-        return replace(self, feed=feed, since_s=time_s, held=held, draw=draw, measured_full_kg=full, warmest=warmest)
+        fed_before = self.feed is Feed.FED
+        return replace(
+            self,
+            feed=feed,
+            since_s=time_s,
+            held=held,
+            draw=draw,
+            measured=self.measured if draw == self.draw else None,
+            wet=NOTHING,
+            liquid_k=self._liquid_k(around) if fed_before and self.draw == "liquid" else self.liquid_k,
+            warmest=_warmest(time_s, around) if feed is Feed.FED else None,
+        )
 
-    def warmed(self, time_s: float, container_k: float) -> HoseContent:
+    def warmed(self, time_s: float, around: Conditions) -> HoseContent:
         """The content once the container's temperature has been read."""
-        if self.feed is not Feed.FED or (self.warmest is not None and container_k < self.warmest[1]):
+        kelvin = around.container_k
+        if self.feed is not Feed.FED or kelvin is None:
             return self
-        return replace(self, warmest=(time_s, container_k))
+        if self.warmest is not None and kelvin < self.warmest.temperature_k + CLAMP_U_K:
+            return self
+        return replace(self, warmest=_warmest(time_s, around))
 
     def full(self, around: Conditions) -> HoldUp | None:
         """What the hose holds once the container has filled it. None: unknown."""
         if self.draw == "liquid":
-            return liquid_hold_up(self.hose, self.refrigerant, around.temperature_k)
+            return liquid_hold_up(self.hose, self.refrigerant, self._liquid_k(around))
         ends = [p for p in (around.container_pressure_pa, around.circuit_pressure_pa) if p is not None]
         pressure = sum(ends) / len(ends) if ends else None
         return vapour_hold_up(self.hose, self.refrigerant, around.temperature_k, pressure)
 
-    def measured(self, mass_kg: float, u_kg: float) -> HoseContent:
-        """The content once the scale has seen the whole filling leave the container."""
-        full = mass_kg if self.draw == "liquid" else None
-        return replace(self, held=HoldUp(mass_kg, u_kg), measured_full_kg=full)
+    def opened(self, start: HoldUp, around: Conditions, time_s: float, *, whole: bool) -> HoseContent:
+        """The content once the circuit is opened and the scale has seen `start` go in; `whole`: it filled the hose."""
+        if self.draw == "liquid":
+            seen = Filling(start.mass_kg, start.u_kg, self._liquid_k(around)) if whole else None
+            return replace(self, held=start, measured=seen or self.measured)
+        vapour = self.full(around)
+        wet_kg = 0.0 if vapour is None else max(start.mass_kg - vapour.mass_kg, 0.0)
+        return replace(self, held=start, wet=HoldUp(wet_kg, start.u_kg), wet_since_s=time_s)
+
+    def _liquid_k(self, around: Conditions) -> float | None:
+        """Temperature of liquid in the hose."""
+        container_k, air_k = around.container_k, around.temperature_k
+        if container_k is None or air_k is None:
+            return air_k
+        flowing = Flowing(self.hose.length_m, self.held.mass_kg, 0.0, around.through_kg, air_k)
+        cold, began_colder_k = still_cold(flowing, container_k)
+        return container_k - cold * began_colder_k
 
     def _fed(self, around: Conditions, time_s: float) -> HoldUp:
-        if self.measured_full_kg is not None:
-            full = HoldUp(self.measured_full_kg, max(self.held.u_kg, 0.01 * self.measured_full_kg))
-        else:
-            full = self.full(around) or _anything(self.hose, self.refrigerant) or self.held
-        flows = around.flow_kg_s is not None and self.draw == "liquid"
-        return self._boiling(full, around, time_s) if flows else full
+        if self.draw == "liquid":
+            full = self._filled(around) or _anything(self.hose, self.refrigerant) or self.held
+            return full if around.flow_kg_s is None else self._boiling(full, around, time_s)
+        vapour = self.full(around) or _anything(self.hose, self.refrigerant) or self.held
+        if self.wet.mass_kg <= 0.0:
+            return vapour
+        wet = self.wet
+        pushed = min(SWEPT_KG_S * (time_s - self.wet_since_s), PUSHED_BY_ITS_OWN * around.through_kg) / wet.mass_kg
+        share = math.exp(-pushed * pushed)
+        left, u_left = wet.mass_kg * share, share * math.hypot(wet.u_kg, 2.0 * SWEPT_U * pushed**2 * wet.mass_kg)
+        return HoldUp(vapour.mass_kg + left, math.hypot(vapour.u_kg, u_left))
+
+    def _filled(self, around: Conditions) -> HoldUp | None:
+        """The hose full of liquid. A filling that the scale has seen is known against what was dispensed by then."""
+        if self.measured is None:
+            return self.full(around)
+        mass = self.measured.mass_kg * self._thinned(self.measured.temperature_k, self._liquid_k(around))
+        return HoldUp(mass, math.hypot(SAME_FILLING_U * mass, self.measured.u_kg))
+
+    def _thinned(self, then_k: float | None, now_k: float | None) -> float:
+        if then_k is None or now_k is None:
+            return 1.0
+        try:
+            density = self.refrigerant.saturated_liquid_density_kg_m3
+            return density(now_k) / density(then_k)
+        except OutOfRangeError:
+            return 1.0
 
     def _boiling(self, full: HoldUp, around: Conditions, time_s: float) -> HoldUp:
         """A hose that liquid flows through."""
@@ -158,27 +242,58 @@ class HoseContent:
 
     def _vapour_share(self, full: HoldUp, around: Conditions, time_s: float) -> tuple[float, float] | None:
         """Vapour's share of the room and its standard uncertainty; None where too little is known."""
-        warmest, now_k, air_k = self.warmest, around.container_k, around.temperature_k
-        if warmest is None or now_k is None or air_k is None or around.flow_kg_s is None:
+        warmest, clamp_k, air_k = self.warmest, around.container_k, around.temperature_k
+        if warmest is None or clamp_k is None or air_k is None or around.flow_kg_s is None:
             return None
         try:
-            liquid = self.refrigerant.saturated_liquid_density_kg_m3(now_k)
-            ratio = liquid / self.refrigerant.saturated_vapour_density_kg_m3(now_k) - 1.0
+            ratio = self._density_ratio(clamp_k)
+            mean_ratio = self._density_ratio((clamp_k + warmest.temperature_k) / 2.0)
         except OutOfRangeError:
             return None
-        cooling = (warmest[1] - now_k) / max(time_s - warmest[0], COOLING_OVER_S)
-        return vapour_share(Flowing(self.hose.length_m, full.mass_kg, around.flow_kg_s, now_k, air_k, cooling, ratio))
+        source = Source(
+            warmest_k=warmest.temperature_k,
+            clamp_k=clamp_k,
+            since_s=max(time_s - warmest.time_s, 0.0),
+            clamp_age_s=around.clamp_age_s,
+            given_kg=around.dispensed_kg - warmest.dispensed_kg,
+            left_kg=around.container_left_kg,
+            full_kg=around.container_full_kg,
+            density_ratio=ratio,
+            mean_density_ratio=mean_ratio,
+        )
+        return vapour_share(
+            Flowing(self.hose.length_m, full.mass_kg, around.flow_kg_s, around.through_kg, air_k), source
+        )
+
+    def _density_ratio(self, kelvin: float) -> float:
+        """Density of liquid over that of vapour, less 1."""
+        liquid = self.refrigerant.saturated_liquid_density_kg_m3(kelvin)
+        return liquid / self.refrigerant.saturated_vapour_density_kg_m3(kelvin) - 1.0
 
     def _pulled(self, around: Conditions, time_s: float) -> HoldUp:
         dry = vapour_hold_up(self.hose, self.refrigerant, around.temperature_k, around.circuit_pressure_pa) or NOTHING
         excess = self.held.mass_kg - dry.mass_kg
-        if excess <= 0.0 or around.engine_running:
-            pulled_s = max(time_s - self.since_s, 0.0)
-            fast = excess * (1.0 - SLOW_SHARE) * math.exp(-pulled_s / FLASH_S)
-            slow = excess * SLOW_SHARE * math.exp(-pulled_s / SLOW_S)
-            u_left = math.hypot(fast / math.sqrt(12.0), SLOW_U * slow) if excess > 0.0 else 0.0
-            return HoldUp(dry.mass_kg + fast + slow, math.hypot(dry.u_kg, u_left))
-        return HoldUp(dry.mass_kg + excess / 2.0, math.hypot(dry.u_kg, excess / math.sqrt(12.0)))
+        if excess <= 0.0:
+            return dry
+        if not around.engine_running:
+            return HoldUp(dry.mass_kg + excess / 2.0, math.hypot(dry.u_kg, excess / math.sqrt(12.0)))
+        boils_at_k = self._boils_at_k(around)
+        wet = Wet(self.hose.length_m, excess, self.held.u_kg, self.liquid_k, around.temperature_k, boils_at_k)
+        left, u_left = left_wet(wet, max(time_s - self.since_s, 0.0))
+        return HoldUp(dry.mass_kg + left, math.hypot(dry.u_kg, u_left))
+
+    def _boils_at_k(self, around: Conditions) -> float | None:
+        """Where what lies in a hose boils that is open to the circuit; None: unknown."""
+        if around.circuit_pressure_pa is None:
+            return None
+        try:
+            return self.refrigerant.bubble_temperature_k(around.circuit_pressure_pa)
+        except OutOfRangeError:
+            return None
+
+
+def _warmest(time_s: float, around: Conditions) -> Warmest | None:
+    return None if around.container_k is None else Warmest(time_s, around.container_k, around.dispensed_kg)
 
 
 def bore_volume_m3(hose: Hose) -> float:

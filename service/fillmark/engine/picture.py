@@ -95,7 +95,7 @@ def _landing(course: Course, now_s: float, charged_kg: float, hose_kg: float) ->
     feeds = course.hose is not None and course.hose.feed is Feed.FED
     return landing(
         shown_kg=charged_kg,
-        flow_kg_s=max(pan.flow_kg_s, 0.0) if course.circuit_open else 0.0,
+        flow_kg_s=max(pan.flow_kg_s + course.hose_gives_kg_s(now_s), 0.0) if course.circuit_open else 0.0,
         age_s=max(now_s - (now_s if pan.time_s is None else pan.time_s), 0.0),
         reaction_s=course.setup.reaction_or_default_s,
         after_run_kg=hose_kg if only_container and feeds and course.engine_running else 0.0,
