@@ -12,6 +12,7 @@ from fillmark.engine.budget import Term, combined_u_kg, probability_between
 from fillmark.engine.delay import NO_DELAY, Delay
 from fillmark.engine.job import Job
 from fillmark.engine.landing_budget import landing_terms, landing_u_kg, probability_if_called
+from fillmark.engine.picture import picture
 from fillmark.engine.reaction import Reaction
 from fillmark.engine.setup import Setup
 from fillmark.engine.weighing.trend import FLOW_SHARE_U
@@ -68,6 +69,17 @@ def test_a_learnt_reaction_has_the_way_of_the_call_in_it(flowing: Bench) -> None
     assert terms["timing"].u_kg == pytest.approx(flow * 0.3 / math.sqrt(3.0))
     assert terms["reaction"].u_kg == pytest.approx(flow * 0.3)
     assert (terms["reaction"].dof, terms["reaction"].assumed) == (11.0, False)
+
+
+def test_the_landing_reckons_with_the_way_and_with_clocks_that_are_proven_apart(flowing: Bench) -> None:
+    course, ahead = flowing.job.course, Delay(least_s=-3.0, usual_s=-2.9, high_s=-2.8)
+    flow = course.pan.flow_kg_s
+    lands = [picture(course, flowing.clock, delay).landing for delay in (NO_DELAY, ahead, LATE)]
+    usual, apart, late = (one for one in lands if one is not None)
+    assert apart.if_shut_kg - usual.if_shut_kg == pytest.approx(flow * 3.0)
+    assert apart.if_called_kg - usual.if_called_kg == pytest.approx(flow * (3.0 + 0.1))
+    assert late.if_shut_kg == usual.if_shut_kg
+    assert late.if_called_kg - usual.if_called_kg == pytest.approx(flow * 0.2)
 
 
 def test_nobody_known_is_marked_as_assumed(flowing: Bench) -> None:

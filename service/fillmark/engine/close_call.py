@@ -1,10 +1,12 @@
 """The close call: the moment at which saying "close the valve now" lands the charge on the aim.
 
-    lands = charged + flow · (age + reaction time) + after-run
+    lands = charged + flow · (age + way + reaction time) + after-run
 
 * charged: as of the last indication, with the scale's lag reckoned in.
-* age: the last indication is that old, and refrigerant has flowed on since.
-* reaction time: from the call until the valve is shut.
+* age: the last indication is that old, and refrigerant has flowed on since. Clocks that are apart are reckoned in, as
+  far as that can be known (`delay`). The call comes when it is due, not with the next indication: the service wakes.
+* way: from the service to the display that shows the call.
+* reaction time: from the call until the valve is shut. One that was learnt (`closings`) has the way in it.
 * after-run: what still runs out of the hose when only the container's valve can be closed. Closing the valve at the
   circuit leaves the hose's content behind it, and the after-run is nil.
 """
@@ -49,7 +51,7 @@ def landing(
         shown_kg: charged mass as of the last indication, kg.
         flow_kg_s: flow into the circuit, kg/s.
         age_s: age of the last indication, s.
-        reaction_s: reaction time, s.
+        reaction_s: way of the call and reaction time, s.
         after_run_kg: mass that still runs in once the valve is shut, kg.
         aim_kg: aim, kg.
     """

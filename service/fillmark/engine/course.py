@@ -245,6 +245,10 @@ class Course:
         weighed = self._weighed_hold_up(self.hose)
         return self.hose.now(self.around(), time_s) if weighed is None else weighed
 
+    def inflow_kg_s(self, time_s: float) -> float:
+        """Flow into the circuit, kg/s: what comes from the container, and what the hose gives or keeps of it."""
+        return max(self.pan.flow_kg_s + self.hose_gives_kg_s(time_s), 0.0) if self.circuit_open else 0.0
+
     def hose_gives_kg_s(self, time_s: float) -> float:
         """What an open circuit takes out of the hose besides what flows through it, kg/s; below 0: the hose fills."""
         if self.hose is None or not self.circuit_open:

@@ -157,7 +157,7 @@ def step(job: Job, entry: Entry) -> tuple[Job, tuple[Transition, ...]]:
             timeline=timeline,
             now_s=now,
             position=entry.position,
-            picture=picture(timeline.course, now),
+            picture=picture(timeline.course, now, delay),
             delay=delay,
             watch=job.watch.heard(sorted_out.items),
             dropped=job.dropped + sorted_out.dropped,
@@ -178,7 +178,8 @@ def completed(job: Job, entry: Entry, readings: Sequence[Reading]) -> Job:
         HistoryNeededError: one is too late for what the job still holds.
     """
     timeline = _told(job, readings)
-    return replace(job, timeline=timeline, position=entry.position, picture=picture(timeline.course, job.now_s))
+    shown = picture(timeline.course, job.now_s, job.delay)
+    return replace(job, timeline=timeline, position=entry.position, picture=shown)
 
 
 def archived(job: Job) -> Job:

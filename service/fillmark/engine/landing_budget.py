@@ -29,7 +29,7 @@ def landing_terms(job: Job) -> tuple[Term, ...]:
         return ()
     course, delay, was = job.course, job.delay, job.course.pan.believed
     reaction = course.setup.reaction
-    flow = max(was.flow_kg_s, 0.0) if course.circuit_open else 0.0
+    flow = course.inflow_kg_s(job.now_s)
     until_s = delay.age_s(job.now_s, was.time_s) + delay.shut_after_s(reaction)
     doubt = trend_u_kg(was, was.time_s + until_s) if course.circuit_open else 0.0
     timing_s = math.hypot(delay.age_u_s, 0.0 if reaction.is_learnt else delay.way_u_s)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fillmark.engine.budget import Term, charge_budget, combined_u_kg, probability_between
 from fillmark.engine.close_call import Landing, landing
 from fillmark.engine.course import Course
+from fillmark.engine.delay import NO_DELAY, Delay
 from fillmark.engine.hose import Feed, HoldUp
 from fillmark.engine.steps import Step
 
@@ -62,8 +63,8 @@ class Picture:
         return latest is not None and self.now_s < latest.stale_at_s(channel)
 
 
-def picture(course: Course, now_s: float) -> Picture:
-    """Derive everything from the course at `now_s`."""
+def picture(course: Course, now_s: float, delay: Delay = NO_DELAY) -> Picture:
+    """Derive everything from the course at `now_s`. `delay`: how late the scale's indications are."""
     hose = course.hold_up(now_s)
     dispensed = course.dispensed()
     model = course.account.charged(dispensed.mass_kg, hose)
@@ -82,22 +83,22 @@ def picture(course: Course, now_s: float) -> Picture:
         budget=budget,
         flow_kg_s=max(pan.flow_kg_s, 0.0) if read else None,
         mass_at_s=None if scale is None else scale.time_s,
-        landing=_landing(course, now_s, charged.mass_kg, hose.mass_kg) if read else None,
+        landing=_landing(course, now_s, charged.mass_kg, hose.mass_kg, delay) if read else None,
         probability_in_window=probability_between(
             circuit.charge_min_kg, circuit.charge_max_kg, charged.mass_kg, charged.u_kg
         ),
     )
 
 
-def _landing(course: Course, now_s: float, charged_kg: float, hose_kg: float) -> Landing:
+def _landing(course: Course, now_s: float, charged_kg: float, hose_kg: float, delay: Delay) -> Landing:
     pan = course.pan
     only_container = course.circuit_open and not (course.valves.get("low") or course.valves.get("high"))
     feeds = course.hose is not None and course.hose.feed is Feed.FED
     return landing(
         shown_kg=charged_kg,
-        flow_kg_s=max(pan.flow_kg_s + course.hose_gives_kg_s(now_s), 0.0) if course.circuit_open else 0.0,
-        age_s=max(now_s - (now_s if pan.time_s is None else pan.time_s), 0.0),
-        reaction_s=course.setup.reaction_or_default_s,
+        flow_kg_s=course.inflow_kg_s(now_s),
+        age_s=0.0 if pan.time_s is None else delay.age_s(now_s, pan.time_s),
+        reaction_s=delay.shut_after_s(course.setup.reaction),
         after_run_kg=hose_kg if only_container and feeds and course.engine_running else 0.0,
         aim_kg=course.setup.aim_kg,
     )

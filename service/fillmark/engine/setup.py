@@ -132,11 +132,6 @@ class Setup:
         return self.circuit.aim_kg(self.aim)
 
     @property
-    def reaction_or_default_s(self) -> float:
-        """From the call to the valve being shut, s."""
-        return self.reaction.time_s
-
-    @property
     def reaction(self) -> Reaction:
         """From the call to the valve being shut: what is declared goes before what was learnt."""
         if self.reaction_time_s is not None:
