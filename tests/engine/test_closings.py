@@ -236,6 +236,18 @@ def test_of_a_call_that_came_twice_the_one_that_was_followed_counts(make_visit: 
     assert 0.0 < closing.reaction_s <= 3.3
 
 
+def test_they_are_those_of_the_technician_who_was_entered(make_visit: MakeVisit) -> None:
+    visit = make_visit()
+    visit.bench.setup = replace(visit.bench.setup, technician="Ada")
+    landed = visit.fill(1.0)
+    workshop, job = visit.bench.state, landed.job
+    assert workshop.reactions_s(" ADA") == tuple(landed.reactions_s)
+    assert workshop.reactions_s("Bo") == ()
+    corrected = replace(job.course, particulars={"technician": "Bo"})
+    corrected_job = replace(job, timeline=replace(job.timeline, course=corrected))
+    assert replace(workshop, jobs={job.id: corrected_job}).reactions_s("Bo") == tuple(landed.reactions_s)
+
+
 def test_what_is_remembered_does_not_grow_with_the_job() -> None:
     watch = CallWatch()
     for number in range(20_000):
