@@ -19,8 +19,11 @@ import httpx
 import pytest
 
 from fillmark.api.app import create_app
+from fillmark.api.restore import open_log, restored
 from fillmark.api.settings import Settings
+from fillmark.api.snapshots import State
 from fillmark.store.log import LogDamagedError
+from fillmark.wire.clock import Clock
 
 if TYPE_CHECKING:
     from tests.api.conftest import HandClock, MakeDesk
@@ -29,8 +32,10 @@ START_S = 1_800_000_000.0
 SERVICE = """
 import sys
 from pathlib import Path
+from fillmark.api import keeper
 from fillmark.api.server import ServeError, serve
 from fillmark.api.settings import Settings
+keeper.EVERY_EVENTS = 100  # so that a kill falls between two snapshots, or into one
 try:
     settings = Settings(database=Path(sys.argv[1]), warm_up=False)
     serve(settings, port=int(sys.argv[2]), ready=lambda url: print(url, flush=True))
@@ -177,6 +182,22 @@ async def test_everything_acknowledged_survives_kill_minus_9_once(tmp_path: Path
         worker = int(sample - (now - 1000.0) + 1e-6)
         body = [{"n": f"bay-1/probe-{worker}/temperature", "u": "Cel", "t": sample, "v": 20.0}]
         assert (await http.post("/v1/readings", json=body)).json()["duplicate"] == 1
+    assert await folded(path) == await folded(path, without_snapshots=True)
+
+
+async def folded(path: Path, *, without_snapshots: bool = False) -> State:
+    """What a start makes of the log."""
+    with closing(sqlite3.connect(path)) as database:
+        if without_snapshots:
+            database.execute("DELETE FROM snapshot")
+            database.commit()
+        assert without_snapshots or list(database.execute("SELECT * FROM snapshot"))
+    settings = Settings(database=path)
+    log = await open_log(settings)
+    try:
+        return (await restored(settings, log, Clock())).state()
+    finally:
+        await log.close()
 
 
 async def test_a_second_process_is_refused_and_an_interrupt_stops_the_first_at_once_with_a_stream_open(

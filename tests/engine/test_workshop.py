@@ -17,7 +17,7 @@ from fillmark.engine import events as ev
 from fillmark.engine.events import Entry
 from fillmark.engine.view import glance, job_view, lives
 from fillmark.engine.workshop import Workshop, step
-from fillmark.intake.replay import replay
+from fillmark.intake.replay import Replay
 
 if TYPE_CHECKING:
     from tests.engine.conftest import Bench, MakeBench
@@ -32,14 +32,16 @@ print("\\n".join(runpy.run_path(sys.argv[1])["digests"](*sys.argv[2:])))
 """
 
 
-def digests(*names: str) -> list[str]:
+def digests(*names: str, recent_chunks: int | None = None) -> list[str]:
     """What replaying streams gives, line by line; another process calls this too."""
     said = []
     for name in names:
-        state = Workshop()
-        for state in replay(Path(name).read_text(encoding="utf-8").splitlines()):  # noqa: B007 - the last one counts
-            pass
-        for job in state.jobs.values():
+        run = Replay()
+        run.state = Workshop(recent_chunks=recent_chunks)
+        for number, line in enumerate(Path(name).read_text(encoding="utf-8").splitlines(), start=1):
+            run.take_line(line, number)
+        for job in run.state.jobs.values():
+            assert job.timeline.whole is (recent_chunks is None)
             text = json.dumps([job_view(job), glance(job, job.bay), lives(job)], allow_nan=False)
             said.append(f"{Path(name).name} {len(job.journal)} {hashlib.sha256(text.encode()).hexdigest()}")
     return said
@@ -120,6 +122,11 @@ def test_another_process_with_another_hash_seed_gives_the_same_bytes() -> None:
     assert said.splitlines() == here
     assert len(here) >= len(SHORT)
     assert all(int(line.split()[1]) > 3 for line in here)
+
+
+def test_a_workshop_that_keeps_little_of_the_past_gives_the_same_bytes() -> None:
+    names = [str(STREAMS / f"{name}.senml.jsonl") for name in SHORT]
+    assert digests(*names, recent_chunks=4) == digests(*names)
 
 
 def test_jobs_are_numbered_by_bay_and_one_is_open_at_a_time(make_bench: MakeBench) -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from fillmark.store.log import Identity, KeptAnswer, Log, LogConflictError, LogEntry
+from fillmark.store.log import Identity, KeptAnswer, Log, LogConflictError, LogEntry, Snapshot
 
 MakeEntry = Callable[..., LogEntry]
 
@@ -99,3 +99,29 @@ async def test_times_that_differ_in_the_last_bit_are_two_readings(log: Log) -> N
     assert times[0] != times[1]
     await log.append([LogEntry(1, 1.0, "b", "[]", tuple(Identity("b/scale/mass", t) for t in times))])
     assert len(await log.known([Identity("b/scale/mass", t) for t in times])) == 2
+
+
+async def test_a_newer_snapshot_takes_the_place_of_the_one_before(log: Log) -> None:
+    old, new = Snapshot("now", "v1", 3, "état 𝄞"), Snapshot("now", "v1", 5, "x" * 100_000)
+    other = Snapshot("job b.1", "v1", 5, "{}")
+    assert await log.snapshots("v1") == []
+    await log.keep([old])
+    assert await log.snapshots("v1") == [old]
+    await log.keep([new, other])
+    assert sorted(await log.snapshots("v1"), key=lambda one: one.name) == [other, new]
+    assert await log.snapshots("v2") == []
+
+
+async def test_snapshots_of_another_version_are_forgotten(log: Log) -> None:
+    await log.keep([Snapshot("now", "v1", 3, "a"), Snapshot("job b.1", "v1", 3, "b")])
+    await log.keep([Snapshot("now", "v2", 4, "c")])
+    assert await log.snapshots("v1") == []
+    assert await log.snapshots("v2") == [Snapshot("now", "v2", 4, "c")]
+
+
+async def test_snapshots_are_no_part_of_the_log(log: Log, entry: MakeEntry) -> None:
+    await log.keep([Snapshot("now", "v1", 3, "a")])
+    assert await everything(log) == []
+    assert await log.last_position() == 0
+    await log.append([entry(1)])
+    assert await log.is_gapless()

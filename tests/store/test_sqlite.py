@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -10,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from fillmark.store import schema
-from fillmark.store.log import LogEntry, LogFullError, LogInUseError, LogUnavailableError, NotALogError
+from fillmark.store.log import LogEntry, LogFullError, LogInUseError, LogUnavailableError, NotALogError, Snapshot
 from fillmark.store.sqlite import SqliteLog
 
 MakeEntry = Callable[..., LogEntry]
@@ -97,4 +98,46 @@ async def test_a_full_disk_is_told_apart_and_loses_nothing(tmp_path: Path, entry
     await log._writer.execute("PRAGMA max_page_count = 100000")
     await log.append([bulky])
     assert await log.last_position() == 2
+    await log.close()
+
+
+async def test_a_snapshot_whose_page_has_rotted_is_missing_and_a_gap_is_seen(tmp_path: Path, entry: MakeEntry) -> None:
+    path = tmp_path / "log.db"
+    log = await SqliteLog.open(path)
+    await log.append([entry(n) for n in range(1, 4)])
+    await log.keep([Snapshot(name, "v1", 3, "text") for name in ("a", "b")])
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("UPDATE snapshot SET position = 2 WHERE name = 'a'")
+        other.commit()
+    assert [snapshot.name for snapshot in await log.snapshots("v1")] == ["b"]
+    assert await log.is_gapless()
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("DELETE FROM entry WHERE position = 2")
+        other.commit()
+    assert not await log.is_gapless()
+    await log.close()
+
+
+async def test_snapshots_and_entries_are_written_at_once_without_getting_in_each_others_way(
+    tmp_path: Path, entry: MakeEntry
+) -> None:
+    log = await SqliteLog.open(tmp_path / "log.db")
+    kept = [log.keep([Snapshot("now", "v1", n, str(n))]) for n in range(1, 21)]
+    await asyncio.gather(*kept, *(log.append([entry(n)]) for n in range(1, 21)))
+    assert await log.last_position() == 20
+    assert log.transactions == 40
+    assert len(await log.snapshots("v1")) == 1
+    await log.close()
+
+
+async def test_a_log_from_before_there_were_snapshots_is_taken(tmp_path: Path, entry: MakeEntry) -> None:
+    path = tmp_path / "log.db"
+    log = await SqliteLog.open(path)
+    await log.append([entry(1)])
+    await log.close()
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("DROP TABLE snapshot")
+    log = await SqliteLog.open(path)
+    assert await log.snapshots("v1") == []
+    assert await log.last_position() == 1
     await log.close()

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Header, Query, Response
 
 from fillmark.api import documents, schemas
 from fillmark.api.answers import NO_STORE, answer
-from fillmark.api.keeper import Bay
+from fillmark.api.bay import Bay
 from fillmark.api.service import Here, Service
 from fillmark.wire.senml import Record
 

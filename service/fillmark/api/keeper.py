@@ -12,16 +12,18 @@ import asyncio
 import math
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from fillmark.api import packs
+from fillmark.api.bay import Bay
 from fillmark.api.history import whole_timeline
 from fillmark.api.known import Known
 from fillmark.api.packs import Part
 from fillmark.api.problems import ProblemError
 from fillmark.api.pulse import Pulse
 from fillmark.api.settings import Settings
+from fillmark.api.snapshots import EVERY_EVENTS, Snapshots, State, version_of
 from fillmark.api.stock_desk import StockDesk
 from fillmark.api.ticker import Ticker
 from fillmark.api.writer import Writer
@@ -34,7 +36,6 @@ from fillmark.engine.workshop import Workshop
 from fillmark.intake.events import IntakeError
 from fillmark.stock.ledger import Ledger, StockRefusedError
 from fillmark.store.log import Identity, KeptAnswer, Log, LogEntry, LogError
-from fillmark.wire import channels
 from fillmark.wire.clock import Clock
 from fillmark.wire.senml import Record
 
@@ -59,16 +60,6 @@ class Keyed:
 
     key: str
     fingerprint: str
-
-
-@dataclass(slots=True)
-class Bay:
-    """What is remembered of a bay besides its jobs: the last record of each channel, and the last action's time."""
-
-    position: int = 0
-    received_s: float = 0.0
-    action_s: float = 0.0
-    heard: dict[str, Record] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +94,8 @@ class Keeper:
         self.bays: dict[str, Bay] = {}
         self.stock = StockDesk()
         self.writer = Writer(log, 0, settings.pending_entries, settings.pending_bytes)
+        every = None if settings.database is None else EVERY_EVENTS
+        self.snapshots = Snapshots(log, self.writer, version_of(settings.recent_events), every)
         self.ticker = Ticker(clock, lambda: self.workshop.wake_at_s, self._tick)
         self._known = Known(settings.times_in_memory)
         self._answers: OrderedDict[str, KeptAnswer] = OrderedDict()
@@ -111,11 +104,13 @@ class Keeper:
         self._writing: asyncio.Task[None] | None = None
         self._stopping = False
         self._recalling = asyncio.Lock()
+        self._asking = 0
 
     def start(self) -> None:
         """Begin to write and to tick."""
         self.writer.durable = self.workshop.position
         self._writing = asyncio.create_task(self.writer.run(), name="log writer")
+        self.snapshots.noticed(0, self.state)
         self.ticker.arm()
 
     def end_streams(self) -> None:
@@ -128,11 +123,26 @@ class Keeper:
         """Write what waits, then close the log."""
         self.end_streams()
         self.ticker.stop()
-        await self.writer.drained(DRAIN_S)
+        if await self.writer.drained(DRAIN_S):
+            await self.snapshots.finish(self.state(), DRAIN_S)
         if self._writing is not None:
             self._writing.cancel()
             await asyncio.gather(self._writing, return_exceptions=True)
         await self.log.close()
+
+    def state(self) -> State:
+        """What a snapshot holds. It does not change any more."""
+        bays = {name: replace(bay, heard=dict(bay.heard)) for name, bay in self.bays.items()}
+        return State(self.workshop, bays, self.stock.ledger, self.stock.last_s)
+
+    def resume(self, state: State) -> None:
+        """Go on from a state, instead of the beginning of the log."""
+        self.workshop, self.bays = state.workshop, dict(state.bays)
+        self.stock.ledger, self.stock.last_s = state.ledger, state.stock_s
+        self.writer.durable = state.workshop.position
+        for name, bay in state.bays.items():
+            for channel, time_s in bay.newest(name).items():
+                self._known.forget_to(channel, time_s)
 
     def pulse(self, bay: str) -> Pulse:
         """The beat of a bay: it changes with every entry of that bay."""
@@ -225,13 +235,11 @@ class Keeper:
             return
         bay = self.bays.setdefault(entry.bay, Bay())
         bay.position, bay.received_s = entry.position, entry.received_s
+        if not self._asking:
+            self._known.settle(self.writer.durable)
         for record in records:
-            self._known.add(packs.identity_of(record))
-            local = channels.parse(record.name).local
-            if local == channels.ACTION:
-                bay.action_s = max(bay.action_s, record.time_s)
-            elif local not in bay.heard or bay.heard[local].time_s <= record.time_s:
-                bay.heard[local] = record
+            self._known.add(packs.identity_of(record), entry.position)
+            bay.hear(record)
 
     async def _attempted(self, attempt: Callable[[], Awaitable[T]]) -> T:
         try:
@@ -323,6 +331,7 @@ class Keeper:
                 self._pulses[entry.bay].beat()
         self.news.beat()
         self.ticker.arm()
+        self.snapshots.noticed(sum(1 + len(part.records) for part in folded.parts), self.state)
 
     def _tick(self, now_s: float) -> None:
         """Let time pass in every bay that waits for it. Never refused: a stop point may depend on it."""
@@ -335,7 +344,13 @@ class Keeper:
     async def _in_the_log(self, identities: Sequence[Identity]) -> set[Identity]:
         """Those older than what is remembered, which only the log knows."""
         unsure = [identity for identity in identities if self._known.unsure(identity)]
-        return await self.log.known(unsure) if unsure else set()
+        if not unsure:
+            return set()
+        self._asking += 1
+        try:
+            return await self.log.known(unsure)
+        finally:
+            self._asking -= 1
 
     async def _kept(self, keyed: Keyed) -> KeptAnswer | None:
         kept = self._answers.get(keyed.key)

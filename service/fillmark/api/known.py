@@ -1,7 +1,8 @@
 """Which records the log already holds, so that a record sent twice changes nothing.
 
 A reading costs eight bytes here: the times of each channel stand in one sorted array. Only the newest of a channel are
-kept; what is older than all of them has to be looked up in the log.
+kept; what is older than all of them has to be looked up in the log. After a start from a snapshot that is everything up
+to the newest record of each channel.
 """
 
 from __future__ import annotations
@@ -41,24 +42,39 @@ class Known:
 
     def __init__(self, most: int) -> None:
         self._most = most
-        self._readings: dict[str, _Times] = {}
-        self._others: set[Identity] = set()
+        self._channels: dict[str, _Times] = {}
+        self._actions: set[Identity] = set()
+        self._old: dict[Identity, int] = {}
+
+    def forget_to(self, channel: str, time_s: float) -> None:
+        """From now on only the log can tell of this channel up to this time."""
+        self._channels.setdefault(channel, _Times()).floor_s = math.nextafter(time_s, math.inf)
 
     def has(self, identity: Identity) -> bool:
         """Whether it is known here."""
-        if identity.mark:
-            return identity in self._others
-        times = self._readings.get(identity.channel)
-        return times is not None and (times.has(identity.time_s) or identity in self._others)
+        if identity in self._old or identity in self._actions:
+            return True
+        times = self._channels.get(identity.channel)
+        return not identity.mark and times is not None and times.has(identity.time_s)
 
     def unsure(self, identity: Identity) -> bool:
         """Whether only the log can tell."""
-        times = self._readings.get(identity.channel)
-        return not identity.mark and times is not None and identity.time_s < times.floor_s
+        times = self._channels.get(identity.channel)
+        return times is not None and identity.time_s < times.floor_s
 
-    def add(self, identity: Identity) -> None:
-        """Remember it."""
-        if identity.mark or self.unsure(identity):
-            self._others.add(identity)
+    def add(self, identity: Identity, position: int) -> None:
+        """Remember it. Positions come in order."""
+        if self.unsure(identity):
+            self._old[identity] = position
+        elif identity.mark:
+            self._actions.add(identity)
         else:
-            self._readings.setdefault(identity.channel, _Times()).add(identity.time_s, self._most)
+            self._channels.setdefault(identity.channel, _Times()).add(identity.time_s, self._most)
+
+    def settle(self, durable: int) -> None:
+        """Up to this position the log can tell of all of which only the log can tell. Nobody may be asking it now."""
+        while self._old:
+            oldest = next(iter(self._old))
+            if self._old[oldest] > durable:
+                return
+            del self._old[oldest]

@@ -1,4 +1,7 @@
-"""Start: fold the whole log, in order, exactly as it was taken, and go on from there."""
+"""Start: fold the log, in order, exactly as it was taken, and go on from there.
+
+Where a snapshot says what the log had led to, only what came after it is folded.
+"""
 
 from __future__ import annotations
 
@@ -58,10 +61,14 @@ async def restored(settings: Settings, log: Log, clock: Clock) -> Keeper:
     """
     keeper = Keeper(settings, log, clock)
     began = time.perf_counter()
+    state = await keeper.snapshots.resumed()
+    if state is not None:
+        keeper.resume(state)
+    first = keeper.workshop.position
     while page := await log.read(keeper.workshop.position, PAGE):
         for entry in page:
             await _fold(keeper, entry)
-    _report(keeper, time.perf_counter() - began)
+    _report(keeper, keeper.workshop.position - first, time.perf_counter() - began)
     return keeper
 
 
@@ -78,6 +85,7 @@ async def _fold(keeper: Keeper, entry: LogEntry) -> None:
         keeper.workshop = await keeper.with_history(attempt)
         keeper.writer.durable = entry.position
         keeper.remember(entry, records)
+        keeper.snapshots.events += 1 + len(records)
     except (SenmlError, IntakeError, ActionRefusedError, OtherCourseError, StockRefusedError) as error:
         raise LogDamagedError(
             f"the entry at position {entry.position} of the log cannot be folded ({error}): the log is damaged, or "
@@ -86,10 +94,9 @@ async def _fold(keeper: Keeper, entry: LogEntry) -> None:
         ) from error
 
 
-def _report(keeper: Keeper, seconds: float) -> None:
-    position = keeper.workshop.position
-    if position:
-        _LOG.info("folded %d entries in %.2f s", position, seconds)
+def _report(keeper: Keeper, folded: int, seconds: float) -> None:
+    if keeper.workshop.position:
+        _LOG.info("folded %d of %d entries in %.2f s", folded, keeper.workshop.position, seconds)
     last = max((bay.received_s for bay in keeper.bays.values()), default=0.0)
     if last > keeper.clock.now_s() + CLOCK_BEHIND_S:
         _LOG.warning("the clock is %.0f s behind the log's last entry; set the clock", last - keeper.clock.now_s())

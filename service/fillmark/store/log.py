@@ -4,6 +4,7 @@
 * `append` is all or nothing, and durable when it returns.
 * A reading is in the log once: the same (channel, time) is refused. An action is told apart by its text as well.
 * An answer kept under an idempotency key is durable together with the entries it belongs to.
+* Snapshots are a cache of what was folded from it. They are no part of the log: nothing is lost with them.
 """
 
 from __future__ import annotations
@@ -60,6 +61,21 @@ class KeptAnswer:
     body: str
 
 
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """Something folded from the log up to `position`, as text.
+
+    Attributes:
+        name: what it is; a newer one takes its place.
+        version: of the program that made it; another one cannot read it.
+    """
+
+    name: str
+    version: str
+    position: int
+    text: str
+
+
 class LogError(Exception):
     """The log cannot do what was asked. Nothing was changed."""
 
@@ -111,6 +127,19 @@ class Log(Protocol):
 
     async def answer(self, key: str) -> KeptAnswer | None:
         """The answer kept under an idempotency key."""
+
+    async def keep(self, snapshots: Sequence[Snapshot]) -> None:
+        """Keep snapshots of one version, and forget those of others. All or nothing.
+
+        Raises:
+            LogUnavailableError: the disk failed, or has no room.
+        """
+
+    async def snapshots(self, version: str) -> list[Snapshot]:
+        """The snapshots of a version that are whole; a damaged one is missing."""
+
+    async def is_gapless(self) -> bool:
+        """Whether every entry up to the last one is there."""
 
     async def close(self) -> None:
         """Let go of files and threads. A closed log is not used again."""

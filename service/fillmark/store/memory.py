@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from fillmark.store.log import Identity, KeptAnswer, LogConflictError, LogEntry, check_follows
+from fillmark.store.log import Identity, KeptAnswer, LogConflictError, LogEntry, Snapshot, check_follows
 
 
 class MemoryLog:
@@ -15,6 +15,7 @@ class MemoryLog:
         self._entries: list[LogEntry] = []
         self._identities: set[Identity] = set()
         self._answers: dict[str, KeptAnswer] = {}
+        self._snapshots: dict[str, Snapshot] = {}
 
     async def append(self, entries: Sequence[LogEntry], answers: Sequence[KeptAnswer] = ()) -> None:
         """See `Log.append`."""
@@ -45,6 +46,20 @@ class MemoryLog:
     async def answer(self, key: str) -> KeptAnswer | None:
         """See `Log.answer`."""
         return self._answers.get(key)
+
+    async def keep(self, snapshots: Sequence[Snapshot]) -> None:
+        """See `Log.keep`."""
+        versions = {snapshot.version for snapshot in snapshots}
+        self._snapshots = {n: one for n, one in self._snapshots.items() if one.version in versions}
+        self._snapshots.update((snapshot.name, snapshot) for snapshot in snapshots)
+
+    async def snapshots(self, version: str) -> list[Snapshot]:
+        """See `Log.snapshots`."""
+        return [snapshot for snapshot in self._snapshots.values() if snapshot.version == version]
+
+    async def is_gapless(self) -> bool:
+        """See `Log.is_gapless`."""
+        return True
 
     async def close(self) -> None:
         """Nothing to let go of."""

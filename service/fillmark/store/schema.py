@@ -35,6 +35,15 @@ TABLES = (
     ) STRICT, WITHOUT ROWID""",
 )
 
+SNAPSHOT = """CREATE TABLE IF NOT EXISTS snapshot (
+    name TEXT PRIMARY KEY,
+    version TEXT NOT NULL,
+    position INTEGER NOT NULL,
+    packed BLOB NOT NULL,
+    digest BLOB NOT NULL
+) STRICT"""
+"""A cache: it may be emptied or dropped while the log is closed, and belongs to no version of the schema."""
+
 
 async def prepare(connection: aiosqlite.Connection, path: str) -> None:
     """Make the tables in an empty file, or check that the file is a log of this version.
@@ -45,6 +54,7 @@ async def prepare(connection: aiosqlite.Connection, path: str) -> None:
     application_id = await _pragma(connection, "application_id")
     version = await _pragma(connection, "user_version")
     if application_id == APPLICATION_ID and version == VERSION:
+        await connection.execute(SNAPSHOT)
         return
     if application_id == APPLICATION_ID:
         raise NotALogError(
@@ -60,6 +70,7 @@ async def _create(connection: aiosqlite.Connection) -> None:
     await connection.execute("BEGIN IMMEDIATE")
     for table in TABLES:
         await connection.execute(table)
+    await connection.execute(SNAPSHOT)
     await connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     await connection.execute(f"PRAGMA user_version = {VERSION}")
     await connection.execute("COMMIT")

@@ -7,6 +7,7 @@ system frees it when the process dies, however it dies.
 
 from __future__ import annotations
 
+import asyncio
 import sqlite3
 from collections.abc import AsyncIterator, Iterable, Sequence
 from contextlib import asynccontextmanager, suppress
@@ -14,7 +15,7 @@ from pathlib import Path
 
 import aiosqlite
 
-from fillmark.store import schema
+from fillmark.store import schema, snapshot_rows
 from fillmark.store.log import (
     Identity,
     KeptAnswer,
@@ -24,6 +25,7 @@ from fillmark.store.log import (
     LogInUseError,
     LogUnavailableError,
     NotALogError,
+    Snapshot,
     check_follows,
 )
 
@@ -40,6 +42,7 @@ class SqliteLog:
         self._reader = reader
         self._lock = lock
         self._channels: dict[str, int] = {}
+        self._one = asyncio.Lock()
 
     @classmethod
     async def open(cls, path: Path) -> SqliteLog:
@@ -120,6 +123,26 @@ class SqliteLog:
             rows = list(await self._reader.execute_fetchall(query, (key,)))
         return KeptAnswer(*rows[0]) if rows else None
 
+    async def keep(self, snapshots: Sequence[Snapshot]) -> None:
+        """See `Log.keep`."""
+        rows = [await asyncio.to_thread(snapshot_rows.packed, snapshot) for snapshot in snapshots]
+        async with self._transaction():
+            versions = {snapshot.version for snapshot in snapshots}
+            await self._writer.executemany("DELETE FROM snapshot WHERE version <> ?", [(each,) for each in versions])
+            await self._writer.executemany("INSERT OR REPLACE INTO snapshot VALUES (?, ?, ?, ?, ?)", rows)
+
+    async def snapshots(self, version: str) -> list[Snapshot]:
+        """See `Log.snapshots`."""
+        with _named(self.path):
+            rows = await self._reader.execute_fetchall("SELECT * FROM snapshot WHERE version = ?", (version,))
+        return [snapshot for row in rows if (snapshot := snapshot_rows.unpacked(*row)) is not None]
+
+    async def is_gapless(self) -> bool:
+        """See `Log.is_gapless`. Both are counted in an index, which is short."""
+        query = "SELECT (SELECT count(*) FROM entry) = (SELECT coalesce(max(position), 0) FROM entry)"
+        with _named(self.path):
+            return [row[0] for row in await self._reader.execute_fetchall(query)] == [1]
+
     async def close(self) -> None:
         """See `Log.close`."""
         for connection in (self._reader, self._writer, self._lock):
@@ -127,19 +150,20 @@ class SqliteLog:
 
     @asynccontextmanager
     async def _transaction(self) -> AsyncIterator[None]:
-        """All or nothing, and on the disk at the end."""
-        try:
-            with _named(self.path):
-                await self._writer.execute("BEGIN IMMEDIATE")
-                yield
-                await self._writer.execute("COMMIT")
-                self.transactions += 1
-        except BaseException:
-            self._channels.clear()
-            with suppress(sqlite3.Error):
-                if self._writer.in_transaction:
-                    await self._writer.execute("ROLLBACK")
-            raise
+        """All or nothing, and on the disk at the end. One at a time."""
+        async with self._one:
+            try:
+                with _named(self.path):
+                    await self._writer.execute("BEGIN IMMEDIATE")
+                    yield
+                    await self._writer.execute("COMMIT")
+                    self.transactions += 1
+            except BaseException:
+                self._channels.clear()
+                with suppress(sqlite3.Error):
+                    if self._writer.in_transaction:
+                        await self._writer.execute("ROLLBACK")
+                raise
 
     async def _number(self, names: set[str]) -> None:
         """Give every channel a number; a number is shorter than a name a million times over."""
