@@ -54,10 +54,10 @@ async def test_memory_is_flat_however_many_readings_an_open_job_takes(
     """Blocks of memory in use: whatever was kept of a reading would take one at least."""
     async with make_desk(database=tmp_path / "log.db", recent_events=512) as desk:
         await charging(desk, hand)
-        await feed(desk, hand, 0, 50_000)
+        await feed(desk, hand, 0, 25_000)
         before = blocks_in_use()
-        await feed(desk, hand, 50_000, 50_000)
-        assert (blocks_in_use() - before) / 50_000 < MOST_BLOCKS_A_READING
+        await feed(desk, hand, 25_000, 25_000)
+        assert (blocks_in_use() - before) / 25_000 < MOST_BLOCKS_A_READING
         assert len(desk.keeper.workshop.jobs["bay-1.1"].timeline.items) <= 512
 
 
