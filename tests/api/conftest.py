@@ -94,6 +94,19 @@ def make_desk(hand: HandClock) -> MakeDesk:
 
 
 @pytest.fixture
+def still_desk(make_desk: MakeDesk) -> MakeDesk:
+    """The same, but no tick comes by itself, however long the machine takes."""
+
+    @asynccontextmanager
+    async def make(**settings: object) -> AsyncIterator[Desk]:
+        async with make_desk(**settings) as made:
+            made.keeper.ticker.stop()
+            yield made
+
+    return make
+
+
+@pytest.fixture
 async def desk(make_desk: MakeDesk) -> AsyncIterator[Desk]:
     async with make_desk() as made:
         yield made

@@ -49,10 +49,10 @@ async def feed(desk: Desk, hand: HandClock, first: int, count: int) -> None:
 
 
 async def test_memory_is_flat_however_many_readings_an_open_job_takes(
-    make_desk: MakeDesk, hand: HandClock, tmp_path: Path
+    still_desk: MakeDesk, hand: HandClock, tmp_path: Path
 ) -> None:
     """Blocks of memory in use: whatever was kept of a reading would take one at least."""
-    async with make_desk(database=tmp_path / "log.db", recent_events=512) as desk:
+    async with still_desk(database=tmp_path / "log.db", recent_events=512) as desk:
         await charging(desk, hand)
         await feed(desk, hand, 0, 25_000)
         before = blocks_in_use()
@@ -62,14 +62,14 @@ async def test_memory_is_flat_however_many_readings_an_open_job_takes(
 
 
 async def test_what_is_later_than_memory_reaches_gets_its_place_from_the_log(
-    make_desk: MakeDesk, hand: HandClock, tmp_path: Path
+    still_desk: MakeDesk, hand: HandClock, tmp_path: Path
 ) -> None:
     """The scale's readings of a draw come after all others, which were forgotten: the masses are the same."""
     views = []
     for recent_events in (100_000, 128):
         settings = {"database": tmp_path / f"{recent_events}.db", "recent_events": recent_events}
         hand.elapsed_s = 0.0
-        async with make_desk(**settings) as desk:
+        async with still_desk(**settings) as desk:
             await charging(desk, hand)
             await desk.mass(5.0, START_S + 1.0)
             await desk.act("bay-1.1", "valve", valve="low", open=True)
@@ -83,7 +83,7 @@ async def test_what_is_later_than_memory_reaches_gets_its_place_from_the_log(
             assert [answer.accepted for answer in answers] == [20, 20, 20]
             views.append((await desk.http.get("/v1/jobs/bay-1.1")).json())
         hand.elapsed_s = 0.0
-        async with make_desk(**settings) as desk:
+        async with still_desk(**settings) as desk:
             hand.elapsed_s = 40.0
             views.append((await desk.http.get("/v1/jobs/bay-1.1")).json())
     assert views[0]["charged_kg"] == pytest.approx(0.118, abs=0.02)
@@ -91,9 +91,9 @@ async def test_what_is_later_than_memory_reaches_gets_its_place_from_the_log(
 
 
 async def test_while_the_log_cannot_be_read_a_reading_that_needs_it_is_refused_and_changes_nothing(
-    make_desk: MakeDesk, hand: HandClock, tmp_path: Path
+    still_desk: MakeDesk, hand: HandClock, tmp_path: Path
 ) -> None:
-    async with make_desk(database=tmp_path / "log.db", recent_events=64) as desk:
+    async with still_desk(database=tmp_path / "log.db", recent_events=64) as desk:
         await charging(desk, hand)
         await feed(desk, hand, 0, 400)
         log = cast("SqliteLog", desk.keeper.log)

@@ -32,10 +32,10 @@ START_S = 1_800_000_000.0
 SERVICE = """
 import sys
 from pathlib import Path
-from fillmark.api import keeper
+from fillmark.api import snapshots
 from fillmark.api.server import ServeError, serve
 from fillmark.api.settings import Settings
-keeper.EVERY_EVENTS = 100  # so that a kill falls between two snapshots, or into one
+snapshots.EVERY_EVENTS = 100  # so that a kill falls between two snapshots, or into one
 try:
     settings = Settings(database=Path(sys.argv[1]), warm_up=False)
     serve(settings, port=int(sys.argv[2]), ready=lambda url: print(url, flush=True))

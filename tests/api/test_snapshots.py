@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from fillmark.api.settings import Settings
 from fillmark.api.snapshots import NOW, version_of
 from fillmark.engine.job import Job
-from fillmark.engine.workshop import Workshop
+from fillmark.engine.workshop import Workshop, recalling
 from fillmark.store import snapshot_rows
 from fillmark.store.log import Snapshot
 
@@ -99,10 +100,10 @@ def cut(workshop: Workshop) -> Workshop:
 
 
 async def test_views_are_the_same_bytes_with_and_without_a_snapshot(
-    make_desk: MakeDesk, hand: HandClock, tmp_path: Path, caplog: pytest.LogCaptureFixture
+    still_desk: MakeDesk, hand: HandClock, tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     path = tmp_path / "log.db"
-    async with make_desk(database=path) as desk:
+    async with still_desk(database=path) as desk:
         await a_day(desk, hand)
         before, workshop = await shown(desk, hand), desk.keeper.workshop
         assert sum(len(job.journal) for job in workshop.jobs.values()) > 3
@@ -111,7 +112,7 @@ async def test_views_are_the_same_bytes_with_and_without_a_snapshot(
     for folded in (0, workshop.position, 0):
         caplog.clear()
         hand.elapsed_s = 0.0
-        async with make_desk(database=path) as desk:
+        async with still_desk(database=path) as desk:
             assert f"folded {folded} of {workshop.position} entries" in caplog.text
             assert await shown(desk, hand) == before
             assert cut(desk.keeper.workshop) == cut(workshop)
@@ -121,19 +122,19 @@ async def test_views_are_the_same_bytes_with_and_without_a_snapshot(
 
 
 async def test_a_job_goes_on_after_a_snapshot_as_it_would_have_without(
-    make_desk: MakeDesk, hand: HandClock, tmp_path: Path
+    still_desk: MakeDesk, hand: HandClock, tmp_path: Path
 ) -> None:
     """What comes next, and what comes late: the history that the snapshot lacks is in the log."""
     views = []
     for with_snapshot in (True, False):
         path = tmp_path / f"{with_snapshot}.db"
         hand.elapsed_s = 0.0
-        async with make_desk(database=path) as desk:
+        async with still_desk(database=path) as desk:
             await a_day(desk, hand)
         if not with_snapshot:
             forget(path)
         hand.elapsed_s = 0.0
-        async with make_desk(database=path) as desk:
+        async with still_desk(database=path) as desk:
             hand.elapsed_s = 160.0
             await desk.mass(3.94, START_S + 159.0, "bay-2")
             await desk.send({"n": "bay-2/low/pressure", "u": "Pa", "t": START_S + 159.0, "v": 3.2e5})
@@ -144,11 +145,11 @@ async def test_a_job_goes_on_after_a_snapshot_as_it_would_have_without(
 
 
 async def test_after_a_kill_what_the_snapshot_holds_and_the_rest_of_the_log_are_the_state(
-    make_desk: MakeDesk, hand: HandClock, tmp_path: Path, until: Until
+    still_desk: MakeDesk, hand: HandClock, tmp_path: Path, until: Until
 ) -> None:
     """The files as they lie on the disk while the service runs are what a kill leaves behind."""
     path, left = tmp_path / "log.db", tmp_path / "left.db"
-    async with make_desk(database=path) as desk:
+    async with still_desk(database=path) as desk:
         desk.keeper.snapshots.every = 40
         await a_day(desk, hand)
         before, position = await shown(desk, hand), desk.keeper.workshop.position
@@ -158,7 +159,7 @@ async def test_after_a_kill_what_the_snapshot_holds_and_the_rest_of_the_log_are_
     assert 0 < kept(left)[NOW].position < position
     for _ in range(2):
         hand.elapsed_s = 0.0
-        async with make_desk(database=left) as desk:
+        async with still_desk(database=left) as desk:
             assert await shown(desk, hand) == before
         forget(left)
 
@@ -189,10 +190,10 @@ DAMAGES: list[tuple[str, Change]] = [
 
 
 async def test_a_snapshot_that_does_not_fit_is_passed_over_and_made_anew(
-    make_desk: MakeDesk, hand: HandClock, tmp_path: Path, caplog: pytest.LogCaptureFixture
+    still_desk: MakeDesk, hand: HandClock, tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     path = tmp_path / "log.db"
-    async with make_desk(database=path) as desk:
+    async with still_desk(database=path) as desk:
         await a_day(desk, hand)
         before, position = await shown(desk, hand), desk.keeper.workshop.position
     whole = kept(path)
@@ -203,17 +204,27 @@ async def test_a_snapshot_that_does_not_fit_is_passed_over_and_made_anew(
             log.commit()
         caplog.clear()
         hand.elapsed_s = 0.0
-        async with make_desk(database=path) as desk:
+        async with still_desk(database=path) as desk:
             assert f"folded {position} of {position} entries" in caplog.text
             assert await shown(desk, hand) == before
         assert kept(path) == whole
 
 
+async def test_a_snapshot_made_while_history_is_fetched_forgets_as_usual(still_desk: MakeDesk, tmp_path: Path) -> None:
+    settings = {"database": tmp_path / "log.db", "recent_events": 64}
+    async with still_desk(**settings) as desk:
+        await desk.open()
+        desk.keeper.workshop = recalling(desk.keeper.workshop, "bay-1.1")
+    assert kept(tmp_path / "log.db")[NOW].position == 1
+    async with still_desk(**settings) as desk:
+        assert desk.keeper.workshop.jobs["bay-1.1"].timeline.most_chunks == 1
+
+
 async def test_a_disk_that_takes_no_snapshot_costs_nothing_but_the_next_start(
-    make_desk: MakeDesk, tmp_path: Path, caplog: pytest.LogCaptureFixture, until: Until
+    still_desk: MakeDesk, tmp_path: Path, caplog: pytest.LogCaptureFixture, until: Until
 ) -> None:
     path = tmp_path / "log.db"
-    async with make_desk(database=path) as desk:
+    async with still_desk(database=path) as desk:
         desk.keeper.snapshots.every = 5
         with closing(sqlite3.connect(path)) as other:
             other.execute("DROP TABLE snapshot")
@@ -222,10 +233,11 @@ async def test_a_disk_that_takes_no_snapshot_costs_nothing_but_the_next_start(
             assert (await desk.mass(1.0, START_S + n)).json()["accepted"] == 1
         await until(lambda: "no snapshot was made" in caplog.text)
         assert (await desk.http.get("/health")).json()["status"] == "ok"
-    async with make_desk(database=path) as desk:
+    async with still_desk(database=path) as desk:
         assert desk.keeper.workshop.position == 9
 
 
 def test_a_version_is_of_the_program_and_what_it_is_told_to_keep() -> None:
-    assert version_of(64) == version_of(64)
-    assert version_of(64) != version_of(128)
+    few, more = Settings(recent_events=64), Settings(recent_events=128)
+    assert version_of(few) == version_of(few)
+    assert version_of(few) != version_of(more)

@@ -23,7 +23,7 @@ from fillmark.api.packs import Part
 from fillmark.api.problems import ProblemError
 from fillmark.api.pulse import Pulse
 from fillmark.api.settings import Settings
-from fillmark.api.snapshots import EVERY_EVENTS, Snapshots, State, version_of
+from fillmark.api.snapshots import Snapshots, State
 from fillmark.api.stock_desk import StockDesk
 from fillmark.api.ticker import Ticker
 from fillmark.api.writer import Writer
@@ -94,8 +94,7 @@ class Keeper:
         self.bays: dict[str, Bay] = {}
         self.stock = StockDesk()
         self.writer = Writer(log, 0, settings.pending_entries, settings.pending_bytes)
-        every = None if settings.database is None else EVERY_EVENTS
-        self.snapshots = Snapshots(log, self.writer, version_of(settings.recent_events), every)
+        self.snapshots = Snapshots(log, self.writer, settings)
         self.ticker = Ticker(clock, lambda: self.workshop.wake_at_s, self._tick)
         self._known = Known(settings.times_in_memory)
         self._answers: OrderedDict[str, KeptAnswer] = OrderedDict()

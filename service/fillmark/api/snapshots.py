@@ -21,6 +21,7 @@ import fillmark
 from fillmark.api import frozen
 from fillmark.api.bay import Bay
 from fillmark.api.frozen import FrozenError
+from fillmark.api.settings import Settings
 from fillmark.api.writer import Writer
 from fillmark.engine.job import Job
 from fillmark.engine.workshop import Workshop
@@ -53,16 +54,16 @@ class Snapshots:
     """Makes snapshots of one version, and takes them up again.
 
     Attributes:
-        every: events (readings, actions, ticks) between two of them; None: none is made.
+        every: events (readings, actions, ticks) between two of them; None: none is made, for the log ends with us.
         events: events since the last one.
     """
 
-    def __init__(self, log: Log, writer: Writer, version: str, every: int | None) -> None:
-        self.every = every
+    def __init__(self, log: Log, writer: Writer, settings: Settings) -> None:
+        self.every = None if settings.database is None else EVERY_EVENTS
         self.events = 0
         self._log = log
         self._writer = writer
-        self._version = version
+        self._version = "" if self.every is None else version_of(settings)
         self._kept: frozenset[str] = frozenset()
         self._making: asyncio.Task[None] | None = None
 
@@ -113,7 +114,7 @@ class Snapshots:
     def _made(self, state: State) -> list[Snapshot]:
         workshop, position = state.workshop, state.workshop.position
         taking = {*workshop.open_jobs.values(), *workshop.closed_jobs.values()}
-        live = {each: _cut(job) for each, job in workshop.jobs.items() if each in taking}
+        live = {each: _cut(job, workshop) for each, job in workshop.jobs.items() if each in taking}
         bays = {name: (bay.position, bay.received_s, bay.action_s, bay.heard) for name, bay in state.bays.items()}
         now = (tuple(workshop.jobs), replace(workshop, jobs=live), bays, state.ledger, state.stock_s)
         done = [job for each, job in workshop.jobs.items() if each not in taking and JOB + each not in self._kept]
@@ -121,8 +122,9 @@ class Snapshots:
         return [Snapshot(name, self._version, position, text) for name, text in texts.items()]
 
 
-def _cut(job: Job) -> Job:
-    return replace(job, timeline=job.timeline.cut(LAST_CHUNKS))
+def _cut(job: Job, workshop: Workshop) -> Job:
+    """With the last chunks, and forgetting as usual even where its history is being fetched right now."""
+    return replace(job, timeline=replace(job.timeline.cut(LAST_CHUNKS), most_chunks=workshop.recent_chunks))
 
 
 def _thawed(found: Mapping[str, Snapshot]) -> State:
@@ -138,12 +140,12 @@ def _thawed(found: Mapping[str, Snapshot]) -> State:
     return State(replace(workshop, jobs=jobs), known, ledger, stock_s)
 
 
-def version_of(recent_events: int) -> str:
+def version_of(settings: Settings) -> str:
     """What a snapshot depends on besides the log: the program to the last byte, what computes for it, and settings."""
     root = Path(fillmark.__file__).parent
     digest = hashlib.blake2b(digest_size=16)
     for path in sorted(root.rglob("*.py")):
         digest.update(f"{path.relative_to(root)}\0".encode() + path.read_bytes())
-    made_by = (platform.python_version(), platform.machine(), facade.PINNED_VERSION, recent_events)
+    made_by = (platform.python_version(), platform.machine(), facade.PINNED_VERSION, settings.recent_events)
     digest.update(repr(made_by).encode())
     return digest.hexdigest()
