@@ -99,7 +99,7 @@ def _made(found: dict[str, Any]) -> object:
         return cls(found["of"])
     fields: dict[str, Any] = {name: _frozen(value) for name, value in found.items()}
     if cls is Job:
-        fields["picture"] = picture(fields["timeline"].course, fields["now_s"])
+        fields["picture"] = picture(fields["timeline"].course, fields["now_s"], fields["delay"])
     return cls(**fields)
 
 
