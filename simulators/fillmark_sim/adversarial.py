@@ -20,7 +20,7 @@ workshops: common practice, no source; how much and how long are judgements.
 | back-flow | the same with a cool can in warm air: the circuit pushes refrigerant back |
 | longer hose | 30 % longer than declared; half of them with liquid |
 | probe in the sun | the air's probe shows 8 to 25 K too much |
-| tool at the swap | 50 to 400 g are laid on the pan while a can is changed, and taken off in mid-flow |
+| tool at the swap | 50 to 400 g are laid on the pan while a can is changed, and taken off 15 to 90 s later |
 | scale off and on | off for 4 to 30 s in mid-flow; what stands on it then is its zero |
 """
 
