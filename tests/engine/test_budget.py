@@ -93,8 +93,8 @@ def test_the_budget_of_a_charge_by_hand(make_bench: MakeBench) -> None:
     bench.valve("low", is_open=True)
     bench.run(200.0, flow=2e-3)
     terms = {term.name: term for term in bench.job.picture.budget}
-    # Class III, e = 1 g, 400 e drawn: 0.5 g initially, 1 g in service, rectangular.
-    assert terms["scale class"].u_kg == pytest.approx(1e-3 / math.sqrt(3.0))
+    # Class III, e = 1 g, 400 e drawn: 0.5 g, rectangular.
+    assert terms["scale class"].u_kg == pytest.approx(0.5e-3 / math.sqrt(3.0))
     assert not terms["scale class"].assumed
     # 1 g/h rectangular half-width over 204 s.
     assert terms["drift"].u_kg == pytest.approx(1e-3 * 204.0 / 3600.0 / math.sqrt(3.0), rel=1e-3)
@@ -111,3 +111,6 @@ def test_what_the_plate_does_not_say_is_marked_as_assumed(make_bench: MakeBench)
     bench.setup = replace(bench.setup, scale=replace(bench.setup.scale, accuracy_class=None, delay_s=None))
     bench.ready()
     assert {term.name for term in bench.job.picture.budget if term.assumed} == {"scale class", "drift", "lag"}
+    # Class III is then assumed, and what may pass in service: 0.5 g, doubled, rectangular.
+    terms = {term.name: term for term in bench.job.picture.budget}
+    assert terms["scale class"].u_kg == pytest.approx(1e-3 / math.sqrt(3.0))

@@ -3,9 +3,10 @@
 Uncorrelated terms add as squares (JCGM 100:2008, GUM, section 5.1).
 
 * indication: step of the scale and the filter's own variance, at the start and end of every draw.
-* scale class: maximum permissible error of OIML R 76-1:2006 table 6 for the mass drawn, in service (twice the initial
-  one, section 3.5.2), rectangular. The errors of two indications of one scale largely cancel in a difference, so the
-  span drawn counts and not the load. The verification interval is taken to be the resolution.
+* scale class: maximum permissible error of OIML R 76-1:2006 table 6 for the mass drawn, rectangular; twice that (what
+  section 3.5.2 lets pass in service) where nobody has declared a class. The errors of two indications of one scale
+  largely cancel in a difference, so the span drawn counts and not the load. The verification interval is taken to be
+  the resolution.
 * drift: zero drift since charging began, rectangular.
 * hose: what the model of its content leaves in doubt.
 * lag: while refrigerant flows, the scale's delay is known to a third only.
@@ -27,7 +28,7 @@ DRIFT_KG_PER_H = 1e-3
 """Zero drift of a bench scale in a workshop, rectangular half-width. Common practice, no source."""
 
 LAG_SHARE_U = 1.0 / 3.0
-IN_SERVICE = 2.0
+UNDECLARED = 2.0
 
 JUDGED_DOF = 8.0
 """JCGM 100:2008 section G.4.2: half the inverse square of the relative uncertainty of the uncertainty, here 25 %."""
@@ -84,7 +85,9 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
     dispensed = course.dispensed()
     flow = course.pan.flow_kg_s if course.circuit_open else 0.0
     known = scale.accuracy_class
-    error = IN_SERVICE * permissible_error_kg(known or ASSUMED_CLASS, scale.resolution_kg, dispensed.mass_kg)
+    error = permissible_error_kg(known or ASSUMED_CLASS, scale.resolution_kg, dispensed.mass_kg)
+    if known is None:
+        error *= UNDECLARED
     began_s = next((record.began_s for record in course.steps if record.step is Step.CHARGING), course.time_s)
     hours = max(course.time_s - began_s, 0.0) / 3600.0
     return (

@@ -29,6 +29,9 @@ ROOM_TEMPERATURE_K = 293.15
 AHEAD_S = 2.0
 """So far ahead is looked for what the hose gives: about the time from the call to the shut valve."""
 
+EMPTY_SHARE = 0.05
+"""With so little left a container holds vapour only: its density is some 3 % of the liquid's."""
+
 MOST_FULL = 1.2
 """No hose holds so many times the liquid that its declared size does."""
 
@@ -230,6 +233,10 @@ class Course:
         return container.left_kg(self.pan), container.drawn(self.pan)[0]
 
     def _container_pressure_pa(self) -> float | None:
+        """Dew pressure at the container's temperature; None: unknown, or hardly liquid enough left for it."""
+        left_kg, drawn_kg = self._left_and_drawn_kg()
+        if left_kg is not None and left_kg < EMPTY_SHARE * (left_kg + drawn_kg):
+            return None
         temperature = self.temperature_k("container/temperature")
         if temperature is None:
             return None

@@ -49,8 +49,12 @@ FILLED_FLOW_KG_S = 0.5e-3
 """A hose that still takes more is not full yet."""
 
 FED_SETTLED_S = 3.0
-USUAL_PURGE_KG = 2e-3
+USUAL_PURGE_KG = 1.5e-3
+USUAL_PURGE_U_KG = 0.7e-3
 """A second or two of vapour through a loosened fitting. Common practice, no source."""
+
+LONGER_PURGE_SHARE_U = 0.1
+"""Of what is taken to have condensed in the hose, so much may have been purged after all. Judged."""
 
 
 def fold(course: Course, event: Reading | Fact) -> Course:
@@ -192,7 +196,8 @@ def _weighed_purge_kg(course: Course, held: HoldUp) -> tuple[float, float]:
     """
     excess = max(course.seen_in_hose_kg() - held.mass_kg, 0.0)
     purged = min(excess, USUAL_PURGE_KG)
-    return purged, math.hypot(purged / 3.0, (excess - purged) / math.sqrt(12.0))
+    usual = min(USUAL_PURGE_U_KG, excess / math.sqrt(3.0))
+    return purged, math.hypot(usual, LONGER_PURGE_SHARE_U * (excess - purged))
 
 
 def _engine(course: Course, event: SetEngine) -> Course:
@@ -304,29 +309,44 @@ def _fill_opened(course: Course, time_s: float) -> Course:
     held = course.hold_up(time_s)
     if hose is None or hose.feed is not Feed.FED or feeding is None:
         return replace(course, account=course.account.opened(course.dispensed().mass_kg, held.mass_kg, 0.0))
-    account, around = course.account, course.around()
-    start, doubt_kg, weighed = held, held.u_kg, True
-    seen = course.seen_in_hose_kg()
-    u_seen = math.hypot(math.sqrt(2.0) * course.pan.mass_u_kg, feeding.held.u_kg, feeding.doubt_kg)
-    settled = time_s - feeding.since_s >= FED_SETTLED_S
+    around = course.around()
     full = hose.full(around)
-    if hose.draw == "liquid" or seen - held.mass_kg > 2.0 * u_seen:
+    settled = time_s - feeding.since_s >= FED_SETTLED_S
+    still = settled and course.pan.flow_kg_s <= FILLED_FLOW_KG_S
+    seen = course.seen_in_hose_kg()
+    account = course.account
+    u_scale = math.sqrt(2.0) * course.pan.mass_u_kg
+    if hose.draw == "liquid" or (feeding.held.mass_kg > 0.0 and seen - held.mass_kg > 2.0 * u_scale):
         mass = course.seen_at_most_kg(full) if hose.draw == "liquid" else seen
         start, doubt_kg = HoldUp(mass, math.hypot(feeding.held.u_kg, feeding.doubt_kg)), feeding.doubt_kg
     else:
-        weighed = False
-        if not settled:
-            mass = min(seen, held.mass_kg)
-            doubt_kg = math.hypot(held.u_kg, (held.mass_kg - mass) / math.sqrt(12.0))
-            start = HoldUp(mass, doubt_kg)
-    still = settled and course.pan.flow_kg_s <= FILLED_FLOW_KG_S
+        start = _vapour_start(course, held, HoldUp(seen, math.hypot(u_scale, feeding.doubt_kg)), settled=settled)
+        account, doubt_kg = account.parted(), start.u_kg
     whole = still and full is not None and abs(seen - full.mass_kg) <= 0.2 * full.mass_kg
-    account = account if weighed else account.parted()
     return replace(
         course,
         account=account.opened(course.dispensed().mass_kg, start.mass_kg, doubt_kg),
         hose=hose.opened(start, around, time_s, whole=whole),
     )
+
+
+def _vapour_start(course: Course, vapour: HoldUp, seen: HoldUp, *, settled: bool) -> HoldUp:
+    """What a hose of vapour holds when the circuit is opened: what the model says and what the scale has seen.
+
+    Both are weighed by their uncertainties. A scale that has not settled has seen a part only.
+    """
+    hose, feeding = course.hose, course.feeding
+    if hose is None or feeding is None:
+        return vapour
+    wet = hose.condensed(course.around(), used=course.account.settled_kg > 0.0)
+    if wet is None or feeding.held.mass_kg > 0.0:
+        return seen if seen.mass_kg - vapour.mass_kg > 2.0 * seen.u_kg else vapour
+    model = HoldUp(vapour.mass_kg + wet.mass_kg, math.hypot(vapour.u_kg, wet.u_kg))
+    if not settled:
+        model = HoldUp(model.mass_kg / 2.0, model.mass_kg / math.sqrt(12.0))
+    by_model, by_scale = 1.0 / model.u_kg**2, 1.0 / seen.u_kg**2
+    mass = (model.mass_kg * by_model + seen.mass_kg * by_scale) / (by_model + by_scale)
+    return HoldUp(max(mass, 0.0), 1.0 / math.sqrt(by_model + by_scale))
 
 
 def _fill_shut(course: Course, time_s: float) -> Course:

@@ -23,8 +23,10 @@ from enum import StrEnum
 
 from fillmark.engine.boiling import (
     CLAMP_U_K,
+    EVAPORATION_J_KG,
     UNKNOWN_SHARE,
     UNKNOWN_SHARE_U,
+    WALL_J_MK,
     Flowing,
     Source,
     still_cold,
@@ -48,6 +50,10 @@ PUSHED_BY_ITS_OWN = 20.0
 
 SAME_FILLING_U = 0.01
 """What may change in a filling that the scale has seen, relative."""
+
+CONDENSED_U = 0.4
+LEAST_CONDENSED_U_KG = 0.5e-3
+"""Of what condenses in a cold hose: relative, and at least. Judged."""
 
 BELOW_CRITICAL_K = 10.0
 """So far below the critical temperature a liquid still has a density worth the name."""
@@ -187,6 +193,22 @@ class HoseContent:
         ends = [p for p in (around.container_pressure_pa, around.circuit_pressure_pa) if p is not None]
         pressure = sum(ends) / len(ends) if ends else None
         return vapour_hold_up(self.hose, self.refrigerant, around.temperature_k, pressure)
+
+    def condensed(self, around: Conditions, *, used: bool) -> HoldUp | None:
+        """Vapour that condenses in an empty hose colder than the container, C L (T - T_hose) / h as in `boiling.py`.
+
+        A new hose is as warm as the air; one that was used is between that and what boils in the circuit.
+        None: a temperature is unknown.
+        """
+        air_k, boils_at_k = around.temperature_k, self._boils_at_k(around)
+        if around.container_k is None or air_k is None or (used and boils_at_k is None):
+            return None
+        per_kelvin = WALL_J_MK * self.hose.length_m / EVAPORATION_J_KG
+        least = per_kelvin * max(around.container_k - air_k, 0.0)
+        if not used or boils_at_k is None:
+            return HoldUp(least, math.hypot(CONDENSED_U * least, LEAST_CONDENSED_U_KG))
+        most = per_kelvin * max(around.container_k - min(boils_at_k, air_k), 0.0)
+        return HoldUp((least + most) / 2.0, math.hypot((most - least) / math.sqrt(12.0), LEAST_CONDENSED_U_KG))
 
     def opened(self, start: HoldUp, around: Conditions, time_s: float, *, whole: bool) -> HoseContent:
         """The content once the circuit is opened and the scale has seen `start` go in; `whole`: it filled the hose."""
