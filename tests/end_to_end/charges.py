@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import sys
 
-from fillmark.engine.landing_budget import landing_u_kg
+from fillmark.engine.landing_doubt import landing_doubt
 from fillmark.engine.view import summary
 from fillmark.intake.replay import Replay
 from fillmark_sim.bay import Bay
@@ -27,8 +27,8 @@ def charge(seed: int) -> dict[str, object]:
             bay.hear(stop_point)
             if stop_point == CALL and lands is None:
                 (called,) = run.state.jobs.values()
-                land = called.picture.landing
-                lands = None if land is None else (land.if_called_kg, landing_u_kg(called))
+                land, doubt = called.picture.landing, landing_doubt(called)
+                lands = None if land is None or doubt is None else (land.if_called_kg, doubt.u_kg)
     (folded,) = run.state.jobs.values()
     job, shut_s = summary(folded), bay.port_shut_s
     calls = [moved.at_s for moved in folded.journal if moved.id == CALL and moved.after == "unacknowledged active"]

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fillmark.engine.budget import BETTER, MPE_STEPS, Term, combined_u_kg, permissible_error_kg, probability_between
-from fillmark.engine.landing_budget import landing_terms
+from fillmark.engine.landing_doubt import landing_doubt
 
 if TYPE_CHECKING:
     from tests.engine.conftest import MakeBench
@@ -82,9 +82,10 @@ def test_uncorrelated_terms_add_as_squares() -> None:
 
 def test_every_term_says_what_would_make_it_smaller(make_bench: MakeBench) -> None:
     bench = make_bench().ready()
-    charged, lands = bench.job.picture.budget, landing_terms(bench.job)
-    assert {term.name for term in (*charged, *lands)} == set(BETTER)
-    for name, terms in (("budget", charged), ("landing_budget", lands)):
+    charged, lands = bench.job.picture.budget, landing_doubt(bench.job)
+    assert lands is not None
+    assert {term.name for term in (*charged, *lands.terms)} == set(BETTER)
+    for name, terms in (("budget", charged), ("landing_budget", lands.terms)):
         assert [row["better"] for row in bench.view[name]] == [term.better for term in terms]  # type: ignore[attr-defined]  # the view is plain JSON
 
 

@@ -14,7 +14,7 @@ import pytest
 from fillmark.engine.closings import BEFORE_S, ENTERED_WITHIN_S, EVERY_S, LEVEL_S, CallWatch
 from fillmark.engine.events import Reading
 from fillmark.engine.job import Job
-from fillmark.engine.landing_budget import landing_u_kg
+from fillmark.engine.landing_doubt import landing_doubt
 from fillmark.engine.reaction import MOST_S, learnt
 
 if TYPE_CHECKING:
@@ -90,8 +90,9 @@ class Visit:
         self.begin()
         while self.called_s is None:
             self.instant(1.0 / self.bench.hz, math.inf)
-        lands, u_kg = self.bench.job.picture.landing, landing_u_kg(self.bench.job)
+        lands, doubt = self.bench.job.picture.landing, landing_doubt(self.bench.job)
         assert lands is not None
+        assert doubt is not None
         shut_s = self.called_s + reaction_s
         entered_s += shut_s
         self.wait(max(min(shut_s, entered_s) - self.bench.now, 0.0), flows_until_s=shut_s)
@@ -99,7 +100,7 @@ class Visit:
         self.bench.valve("low", is_open=False)
         self.wait(12.0, flows_until_s=shut_s)
         self.bench.close_job()
-        return Landed(self.bench.job, lands.if_called_kg, u_kg, 1.0 - self.bench.load_kg)
+        return Landed(self.bench.job, lands.if_called_kg, doubt.u_kg, 1.0 - self.bench.load_kg)
 
 
 @dataclass(frozen=True)

@@ -24,12 +24,14 @@ class Landing:
     """Where the charge lands.
 
     Attributes:
+        flow_kg_s: flow into the circuit.
         if_called_kg: charged mass when the call is made now and obeyed after the reaction time.
         if_shut_kg: charged mass when the valve is shut at this instant.
         call_in_s: seconds from now until the call is due; None while nothing flows.
         aim_in_s: seconds until the aim is reached at the present flow; None while nothing flows.
     """
 
+    flow_kg_s: float
     if_called_kg: float
     if_shut_kg: float
     call_in_s: float | None
@@ -59,5 +61,5 @@ def landing(
     if_shut = inside + after_run_kg
     if_called = if_shut + flow_kg_s * reaction_s
     if flow_kg_s < LEAST_FLOW_KG_S:
-        return Landing(if_called, if_shut, None, None)
-    return Landing(if_called, if_shut, (aim_kg - if_called) / flow_kg_s, (aim_kg - inside) / flow_kg_s)
+        return Landing(flow_kg_s, if_called, if_shut, None, None)
+    return Landing(flow_kg_s, if_called, if_shut, (aim_kg - if_called) / flow_kg_s, (aim_kg - inside) / flow_kg_s)

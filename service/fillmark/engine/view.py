@@ -13,7 +13,7 @@ from fillmark.engine.containers import u_of
 from fillmark.engine.delay import Delay
 from fillmark.engine.hints import hints
 from fillmark.engine.job import Job, Point, life_of
-from fillmark.engine.landing_budget import landing_terms, landing_u_kg, probability_if_called
+from fillmark.engine.landing_doubt import landing_doubt
 from fillmark.engine.oil import OilBalance
 from fillmark.engine.picture import Picture
 from fillmark.engine.plan import Stock, plan
@@ -42,7 +42,6 @@ def job_view(job: Job) -> Plain:
         **_landing(job),
         "hose_u_kg": None if job.picture.hose is None else _rounded(job.picture.hose.u_kg),
         "budget": _budget(job.picture.budget),
-        "landing_budget": _budget(landing_terms(job)),
         "reaction": _reaction(job.course.setup.reaction),
         "timing": _timing(job.delay),
         "valves": dict(job.course.valves),
@@ -157,10 +156,11 @@ def _timing(delay: Delay) -> Plain:
 
 
 def _landing(job: Job) -> Plain:
-    land = job.picture.landing
+    land, doubt = job.picture.landing, landing_doubt(job)
     return {
-        "lands_if_called_u_kg": None if land is None else _rounded(landing_u_kg(job)),
-        "probability_if_called": _rounded(probability_if_called(job), 4),
+        "lands_if_called_u_kg": None if doubt is None else _rounded(doubt.u_kg),
+        "probability_if_called": None if doubt is None else _rounded(doubt.probability_in_window, 4),
+        "landing_budget": [] if doubt is None else _budget(doubt.terms),
         "lands_if_shut_kg": None if land is None else _rounded(land.if_shut_kg),
         "lands_if_called_kg": None if land is None else _rounded(land.if_called_kg),
         "call_in_s": None if land is None else _rounded(land.call_in_s, 1),

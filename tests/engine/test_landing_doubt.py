@@ -11,7 +11,7 @@ import pytest
 from fillmark.engine.budget import Term, combined_u_kg, probability_between
 from fillmark.engine.delay import NO_DELAY, Delay
 from fillmark.engine.job import Job
-from fillmark.engine.landing_budget import landing_terms, landing_u_kg, probability_if_called
+from fillmark.engine.landing_doubt import landing_doubt
 from fillmark.engine.picture import picture
 from fillmark.engine.reaction import Reaction
 from fillmark.engine.setup import Setup
@@ -37,7 +37,9 @@ def _terms(job: Job, delay: Delay, **setup: object) -> dict[str, Term]:
     """The terms of the job, had it another delay and setup."""
     changed: Setup = replace(job.course.setup, **setup)  # type: ignore[arg-type]  # fields by name
     timeline = replace(job.timeline, course=replace(job.course, setup=changed))
-    return {term.name: term for term in landing_terms(replace(job, delay=delay, timeline=timeline))}
+    doubt = landing_doubt(replace(job, delay=delay, timeline=timeline))
+    assert doubt is not None
+    return {term.name: term for term in doubt.terms}
 
 
 def test_the_terms_by_hand(flowing: Bench) -> None:
@@ -53,12 +55,12 @@ def test_the_terms_by_hand(flowing: Bench) -> None:
 
 
 def test_the_landing_and_its_chance_are_made_of_all_terms(flowing: Bench) -> None:
-    job, land = flowing.job, flowing.job.picture.landing
-    assert land is not None
-    u_kg = landing_u_kg(job)
-    assert u_kg == pytest.approx(combined_u_kg((*job.picture.budget, *landing_terms(job))))
-    assert u_kg > job.picture.charged.u_kg
-    assert probability_if_called(job) == probability_between(0.48, 0.52, land.if_called_kg, u_kg)
+    shown, doubt = flowing.job.picture, landing_doubt(flowing.job)
+    assert shown.landing is not None
+    assert doubt is not None
+    assert doubt.u_kg == pytest.approx(combined_u_kg((*shown.budget, *doubt.terms)))
+    assert doubt.u_kg > shown.charged.u_kg
+    assert doubt.probability_in_window == probability_between(0.48, 0.52, shown.landing.if_called_kg, doubt.u_kg)
 
 
 def test_a_learnt_reaction_has_the_way_of_the_call_in_it(flowing: Bench) -> None:
@@ -89,11 +91,11 @@ def test_nobody_known_is_marked_as_assumed(flowing: Bench) -> None:
 
 def test_while_the_valve_is_shut_nothing_of_it_is_in_doubt(flowing: Bench) -> None:
     flowing.valve("low", is_open=False)
-    assert [term.u_kg for term in landing_terms(flowing.job)] == [0.0, 0.0, 0.0]
-    assert landing_u_kg(flowing.job) == pytest.approx(flowing.job.picture.charged.u_kg)
+    doubt = landing_doubt(flowing.job)
+    assert doubt is not None
+    assert [term.u_kg for term in doubt.terms] == [0.0, 0.0, 0.0]
+    assert doubt.u_kg == pytest.approx(flowing.job.picture.charged.u_kg)
 
 
 def test_before_anything_was_read_there_is_no_landing(make_bench: MakeBench) -> None:
-    job = make_bench().open_job().job
-    assert landing_terms(job) == ()
-    assert probability_if_called(job) is None
+    assert landing_doubt(make_bench().open_job().job) is None
