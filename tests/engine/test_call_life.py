@@ -35,7 +35,7 @@ def test_one_call_an_approach_and_each_is_taken_back_with_a_reason(
 ) -> None:
     """However often the flow stops and comes back short of the aim: calls and withdrawals alternate, none is silent."""
     bench = _approaching(make_bench, flow)
-    bench.run(1.5, flow=flow)
+    bench.run(3.0, flow=flow)
     for stands_s, flows_s in pauses:
         bench.run(stands_s)
         bench.run(flows_s, flow=flow)
