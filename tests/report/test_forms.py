@@ -192,7 +192,7 @@ def test_the_label_says_date_refrigerant_and_mass(record_for: RecordFor, tmp_pat
     body = LABEL.render(record_for("minibus-can-swap"))
     assert len(pages(body, tmp_path)) == 1
     text = text_of(body)
-    for said in ("R-134a (A1)", "901 ± 10 g charged", "2026-09-21", "880 to 920 g", "By: not entered"):
+    for said in ("R-134a (A1)", "901.8 ± 5.0 g charged", "2026-09-21", "880 to 920 g", "By: not entered"):
         assert said in text
 
 
