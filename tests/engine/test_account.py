@@ -11,7 +11,7 @@ import pytest
 
 from fillmark.engine import events as ev
 from fillmark.engine.account import Account
-from fillmark.engine.hose import HoldUp
+from fillmark.engine.hold_up import HoldUp
 from fillmark.engine.setup import Hose
 
 if TYPE_CHECKING:

@@ -10,17 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fillmark.engine.hose import (
-    NOTHING,
-    SWEPT_KG_S,
-    Conditions,
-    Feed,
-    HoldUp,
-    HoseContent,
-    bore_volume_m3,
-    liquid_hold_up,
-    vapour_hold_up,
-)
+from fillmark.engine.hold_up import NOTHING, HoldUp, bore_volume_m3, liquid_hold_up, vapour_hold_up
+from fillmark.engine.hose import SWEPT_KG_S, Conditions, Feed, HoseContent
 from fillmark.engine.setup import Hose
 from fillmark.refrigerants import facade
 

@@ -15,7 +15,8 @@ from fillmark.engine import events as ev
 from fillmark.engine.budget import DRIFT_KG_PER_H, combined_u_kg, permissible_error_kg
 from fillmark.engine.course import Course
 from fillmark.engine.events import Fact, Reading
-from fillmark.engine.fold import ENTERED_LATE_S, ENTERED_LATE_U_S, fold
+from fillmark.engine.fills import ENTERED_LATE_S, ENTERED_LATE_U_S
+from fillmark.engine.fold import fold
 from fillmark.engine.picture import picture
 from fillmark.engine.setup import Aim, Circuit, Hose, Limits, Scale, Setup
 from fillmark.refrigerants import facade

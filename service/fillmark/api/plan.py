@@ -9,7 +9,7 @@ from fillmark.api.answers import answer
 from fillmark.api.problems import ProblemError
 from fillmark.api.service import Here
 from fillmark.engine.events import MountContainer, OpenJob
-from fillmark.engine.hose import liquid_hold_up, vapour_hold_up
+from fillmark.engine.hold_up import liquid_hold_up, vapour_hold_up
 from fillmark.engine.plan import Stock, plan
 from fillmark.engine.setup import Setup
 from fillmark.intake.events import IntakeError, from_action

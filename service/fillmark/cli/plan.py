@@ -78,7 +78,7 @@ def _hose_kg(refrigerant: str, hose: str, draw: str, temperature: str) -> tuple[
         return 0.0, " (hose not given, its content not counted)"
     if not refrigerant:
         raise ValueError("--hose needs --refrigerant, because its content depends on it")
-    from fillmark.engine.hose import liquid_hold_up, vapour_hold_up
+    from fillmark.engine.hold_up import liquid_hold_up, vapour_hold_up
     from fillmark.engine.setup import Hose
     from fillmark.refrigerants import facade
     from fillmark.wire import quantities as q

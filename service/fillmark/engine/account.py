@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from fillmark.engine.hose import HoldUp
+from fillmark.engine.hold_up import HoldUp
 
 SETTLE_S = 5.0
 """After the valve is shut the scale still settles; the fill is booked when it has."""

@@ -21,7 +21,7 @@ import math
 from dataclasses import dataclass
 
 from fillmark.engine.course import Course
-from fillmark.engine.hose import HoldUp
+from fillmark.engine.hold_up import HoldUp
 from fillmark.engine.steps import Step
 
 DRIFT_KG_PER_H = 1e-3

@@ -11,7 +11,7 @@ from collections.abc import Collection, Mapping
 
 from fillmark.engine.close_call import LEAST_FLOW_KG_S
 from fillmark.engine.course import Course
-from fillmark.engine.hose import HoldUp
+from fillmark.engine.hold_up import HoldUp
 from fillmark.engine.picture import Picture
 from fillmark.engine.plan import grams
 from fillmark.engine.steps import Step

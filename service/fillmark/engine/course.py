@@ -13,7 +13,8 @@ from fillmark.engine.account import Account
 from fillmark.engine.atmosphere import Barometer, barometer
 from fillmark.engine.containers import Container, u_of
 from fillmark.engine.events import Note
-from fillmark.engine.hose import NOTHING, Conditions, Feed, HoldUp, HoseContent
+from fillmark.engine.hold_up import NOTHING, HoldUp
+from fillmark.engine.hose import Conditions, Feed, HoseContent
 from fillmark.engine.latest import Latest
 from fillmark.engine.oil import OilBalance
 from fillmark.engine.setup import Hose, Setup

@@ -13,7 +13,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from fillmark.engine.account import Shut
 from fillmark.engine.containers import Container
 from fillmark.engine.course import Course, EngineStart, Feeding
 from fillmark.engine.errors import ActionRefusedError
@@ -32,7 +31,9 @@ from fillmark.engine.events import (
     StateParticulars,
     UnmountContainer,
 )
-from fillmark.engine.hose import NOTHING, Feed, HoldUp
+from fillmark.engine.fills import USUAL_PURGE_KG, booked, fill_opened, fill_shut, weighed_purge_kg
+from fillmark.engine.hold_up import NOTHING
+from fillmark.engine.hose import Feed
 from fillmark.engine.latest import noted
 from fillmark.engine.step_folds import STEP_FOLDS
 from fillmark.engine.weighing.path import Path
@@ -41,20 +42,6 @@ STALLED_KG = 3e-3
 """Less than this within STALLED_AFTER_S (see `conditions`) is nearly nothing. Common practice, no source."""
 
 STEADY_S = 2.0
-ENTERED_LATE_S = 0.3
-ENTERED_LATE_U_S = 0.2
-"""People turn the valve and enter it a little later; mean and standard deviation. Common practice, no source."""
-
-FILLED_FLOW_KG_S = 0.5e-3
-"""A hose that still takes more is not full yet."""
-
-FED_SETTLED_S = 3.0
-USUAL_PURGE_KG = 1.5e-3
-USUAL_PURGE_U_KG = 0.7e-3
-"""A second or two of vapour through a loosened fitting. Common practice, no source."""
-
-LONGER_PURGE_SHARE_U = 0.1
-"""Of what is taken to have condensed in the hose, so much may have been purged after all. Judged."""
 
 
 def fold(course: Course, event: Reading | Fact) -> Course:
@@ -84,7 +71,7 @@ def _reading(course: Course, event: Reading) -> Course:
     if container is not None and container.start_kg is None:
         course = _aligned(course, event.time_s)
     if course.account.due(event.time_s):
-        course = _booked(course, event.time_s)
+        course = booked(course, event.time_s)
     return _slowness(course, event.time_s)
 
 
@@ -127,7 +114,7 @@ def _unmount(course: Course, event: UnmountContainer) -> Course:
     container = course.container
     if container is None:
         raise ActionRefusedError("no-container", "type", "no container is on the pan; mount one first")
-    course = _booked(replace(course, pan=course.pan.last_good(event.time_s)), event.time_s)
+    course = booked(replace(course, pan=course.pan.last_good(event.time_s)), event.time_s)
     off = container.taken_off(course.pan)
     valves = {**course.valves, "container": False} if course.valves.get("container") else course.valves
     kept = course.setup.hose is not None and course.setup.hose.shutoff
@@ -171,7 +158,7 @@ def _purge(course: Course, event: PurgeHose) -> Course:
     if course.circuit_open and account.fill is not None and event.mass_kg is not None:
         fill = replace(account.fill, dispensed_start_kg=account.fill.dispensed_start_kg + event.mass_kg)
         return replace(course, account=replace(account, fill=fill, purged_kg=account.purged_kg + event.mass_kg))
-    course = _booked(course, event.time_s)
+    course = booked(course, event.time_s)
     held = course.hold_up(event.time_s)
     feeding = course.feeding
     if event.mass_kg is not None:
@@ -179,25 +166,13 @@ def _purge(course: Course, event: PurgeHose) -> Course:
         if feeding is not None:
             feeding = replace(feeding, dispensed_kg=feeding.dispensed_kg + purged)
     else:
-        purged, doubt_kg = _weighed_purge_kg(course, held)
+        purged, doubt_kg = weighed_purge_kg(course, held)
         if feeding is not None:
             doubt_kg = math.hypot(feeding.doubt_kg, doubt_kg)
             feeding = replace(feeding, dispensed_kg=feeding.dispensed_kg + purged, doubt_kg=doubt_kg)
     return replace(
         course, feeding=feeding, account=replace(course.account, purged_kg=course.account.purged_kg + purged)
     )
-
-
-def _weighed_purge_kg(course: Course, held: HoldUp) -> tuple[float, float]:
-    """What was purged, and its standard uncertainty, kg.
-
-    What left the container and is not vapour in the hose was purged or has condensed in the hose. The scale cannot
-    tell both apart: up to a usual purge it counts as purged, the rest as condensed.
-    """
-    excess = max(course.seen_in_hose_kg() - held.mass_kg, 0.0)
-    purged = min(excess, USUAL_PURGE_KG)
-    usual = min(USUAL_PURGE_U_KG, excess / math.sqrt(3.0))
-    return purged, math.hypot(usual, LONGER_PURGE_SHARE_U * (excess - purged))
 
 
 def _engine(course: Course, event: SetEngine) -> Course:
@@ -210,7 +185,7 @@ def _engine(course: Course, event: SetEngine) -> Course:
 def _recover_hose(course: Course, event: RecoverHose) -> Course:
     if course.valves_recorded and course.circuit_open:
         raise ActionRefusedError("circuit-open", "type", "the circuit is open to the hose; shut its valve first")
-    course = _booked(course, event.time_s)
+    course = booked(course, event.time_s)
     held = course.hold_up(event.time_s)
     mass = held.mass_kg if event.mass_kg is None else event.mass_kg
     account = replace(course.account, recovered_kg=course.account.recovered_kg + mass)
@@ -277,9 +252,9 @@ def _account_aligned(course: Course, time_s: float) -> Course:
     if course.circuit_open:
         fill = course.account.fill
         if fill is None or fill.shut_at_s is not None:
-            return _fill_opened(_booked(course, time_s), time_s)
+            return fill_opened(booked(course, time_s), time_s)
         return course
-    return _fill_shut(course, time_s)
+    return fill_shut(course, time_s)
 
 
 def _wants_feeding(course: Course, time_s: float) -> bool:
@@ -303,79 +278,6 @@ def _first_opened(course: Course, time_s: float) -> Course:
     return replace(course, containers={**course.containers, opened.id: opened})
 
 
-def _fill_opened(course: Course, time_s: float) -> Course:
-    """Open the circuit: note what the hose holds, from the scale where that knows better than the model."""
-    hose, feeding = course.hose, course.feeding
-    held = course.hold_up(time_s)
-    if hose is None or hose.feed is not Feed.FED or feeding is None:
-        return replace(course, account=course.account.opened(course.dispensed().mass_kg, held.mass_kg, 0.0))
-    around = course.around()
-    full = hose.full(around)
-    settled = time_s - feeding.since_s >= FED_SETTLED_S
-    still = settled and course.pan.flow_kg_s <= FILLED_FLOW_KG_S
-    seen = course.seen_in_hose_kg()
-    account = course.account
-    u_scale = math.sqrt(2.0) * course.pan.mass_u_kg
-    if hose.draw == "liquid" or (feeding.held.mass_kg > 0.0 and seen - held.mass_kg > 2.0 * u_scale):
-        mass = course.seen_at_most_kg(full) if hose.draw == "liquid" else seen
-        start, doubt_kg = HoldUp(mass, math.hypot(feeding.held.u_kg, feeding.doubt_kg)), feeding.doubt_kg
-    else:
-        start = _vapour_start(course, held, HoldUp(seen, math.hypot(u_scale, feeding.doubt_kg)), settled=settled)
-        account, doubt_kg = account.parted(), start.u_kg
-    whole = still and full is not None and abs(seen - full.mass_kg) <= 0.2 * full.mass_kg
-    return replace(
-        course,
-        account=account.opened(course.dispensed().mass_kg, start.mass_kg, doubt_kg),
-        hose=hose.opened(start, around, time_s, whole=whole),
-    )
-
-
-def _vapour_start(course: Course, vapour: HoldUp, seen: HoldUp, *, settled: bool) -> HoldUp:
-    """What a hose of vapour holds when the circuit is opened: what the model says and what the scale has seen.
-
-    Both are weighed by their uncertainties. A scale that has not settled has seen a part only.
-    """
-    hose, feeding = course.hose, course.feeding
-    if hose is None or feeding is None:
-        return vapour
-    wet = hose.condensed(course.around(), used=course.account.settled_kg > 0.0)
-    if wet is None or feeding.held.mass_kg > 0.0:
-        return seen if seen.mass_kg - vapour.mass_kg > 2.0 * seen.u_kg else vapour
-    model = HoldUp(vapour.mass_kg + wet.mass_kg, math.hypot(vapour.u_kg, wet.u_kg))
-    if not settled:
-        model = HoldUp(model.mass_kg / 2.0, model.mass_kg / math.sqrt(12.0))
-    by_model, by_scale = 1.0 / model.u_kg**2, 1.0 / seen.u_kg**2
-    mass = (model.mass_kg * by_model + seen.mass_kg * by_scale) / (by_model + by_scale)
-    return HoldUp(max(mass, 0.0), 1.0 / math.sqrt(by_model + by_scale))
-
-
-def _fill_shut(course: Course, time_s: float) -> Course:
-    """Shut the circuit.
-
-    The scale settles first. An open container goes on to press refrigerant into the hose, which is no charge: what has
-    gone in by now is reckoned from the flow.
-    """
-    fill = course.account.fill
-    if fill is None or fill.shut_at_s is not None:
-        return course
-    if course.hose is None or course.hose.feed is not Feed.FED:
-        return replace(course, account=course.account.shut(time_s))
-    held = course.hose.now(replace(course.around(), flow_kg_s=max(course.pan.flow_kg_s, 0.0)), time_s)
-    dispensed = course.dispensed().mass_kg + course.pan.flow_kg_s * (course.pan.unread_s(time_s) - ENTERED_LATE_S)
-    timing = ENTERED_LATE_U_S * course.pan.flow_kg_s
-    end = HoldUp(held.mass_kg, math.hypot(held.u_kg, timing))
-    then = Shut(dispensed, end, course.setup.scale.resolution_kg)
-    feeding = Feeding(time_s, dispensed, held)
-    return replace(course, account=course.account.shut(time_s, then), feeding=feeding)
-
-
-def _booked(course: Course, time_s: float) -> Course:
-    if course.account.fill is None:
-        return course
-    account = course.account.booked(course.dispensed().mass_kg, course.hold_up(time_s))
-    return replace(course, account=account)
-
-
 def _hose_aligned(course: Course, time_s: float, *, fed: bool) -> Course:
     hose, container = course.hose, course.container
     if hose is None or (container is not None and container.recovers):
@@ -389,7 +291,7 @@ def _hose_aligned(course: Course, time_s: float, *, fed: bool) -> Course:
     if feed is hose.feed:
         return course
     if feed is Feed.FED and not course.circuit_open:
-        course = _booked(course, time_s)
+        course = booked(course, time_s)
     before = NOTHING if hose.feed is Feed.EMPTY else course.hold_up(time_s)
     draw = hose.draw if container is None else container.draw
     turned = replace(course, hose=hose.turned(feed, course.around(), time_s, draw, before))

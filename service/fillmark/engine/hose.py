@@ -34,17 +34,14 @@ from fillmark.engine.boiling import (
 )
 from fillmark.engine.drying import Wet, left_wet
 from fillmark.engine.events import Draw
+from fillmark.engine.hold_up import NOTHING, HoldUp, anything, liquid_hold_up, vapour_hold_up
 from fillmark.engine.setup import Hose
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 
-LIQUID_SHARE_U = 0.03
-"""Relative standard uncertainty of a hose full of liquid: bore, temperature, a bubble left in it."""
-
-VAPOUR_SHARE_U = 0.25
-"""Relative standard uncertainty of a hose full of vapour: pressure along it and temperature."""
-
 SWEPT_KG_S = 6e-3
 SWEPT_U = 0.4
+LONG_GONE = 5.0
+
 PUSHED_BY_ITS_OWN = 20.0
 """Vapour pushes out so many times its mass of liquid at most: the ratio of their densities, low."""
 
@@ -54,9 +51,6 @@ SAME_FILLING_U = 0.01
 CONDENSED_U = 0.4
 LEAST_CONDENSED_U_KG = 0.5e-3
 """Of what condenses in a cold hose: relative, and at least. Judged."""
-
-BELOW_CRITICAL_K = 10.0
-"""So far below the critical temperature a liquid still has a density worth the name."""
 
 
 class Feed(StrEnum):
@@ -109,17 +103,6 @@ class Filling:
     mass_kg: float
     u_kg: float
     temperature_k: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class HoldUp:
-    """Mass in the hose and its standard uncertainty, kg."""
-
-    mass_kg: float
-    u_kg: float
-
-
-NOTHING = HoldUp(0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,13 +213,14 @@ class HoseContent:
 
     def _fed(self, around: Conditions, time_s: float) -> HoldUp:
         if self.draw == "liquid":
-            full = self._filled(around) or _anything(self.hose, self.refrigerant) or self.held
+            full = self._filled(around) or anything(self.hose, self.refrigerant) or self.held
             return full if around.flow_kg_s is None else self._boiling(full, around, time_s)
-        vapour = self.full(around) or _anything(self.hose, self.refrigerant) or self.held
+        vapour = self.full(around) or anything(self.hose, self.refrigerant) or self.held
         if self.wet.mass_kg <= 0.0:
             return vapour
         wet = self.wet
-        pushed = min(SWEPT_KG_S * (time_s - self.wet_since_s), PUSHED_BY_ITS_OWN * around.through_kg) / wet.mass_kg
+        pushed = min(SWEPT_KG_S * (time_s - self.wet_since_s), PUSHED_BY_ITS_OWN * around.through_kg)
+        pushed = min(pushed / wet.mass_kg, LONG_GONE)
         share = math.exp(-pushed * pushed)
         left, u_left = wet.mass_kg * share, share * math.hypot(wet.u_kg, 2.0 * SWEPT_U * pushed**2 * wet.mass_kg)
         return HoldUp(vapour.mass_kg + left, math.hypot(vapour.u_kg, u_left))
@@ -316,41 +300,3 @@ class HoseContent:
 
 def _warmest(time_s: float, around: Conditions) -> Warmest | None:
     return None if around.container_k is None else Warmest(time_s, around.container_k, around.dispensed_kg)
-
-
-def bore_volume_m3(hose: Hose) -> float:
-    """Internal volume of the hose, m³."""
-    return math.pi / 4.0 * hose.bore_m**2 * hose.length_m
-
-
-def liquid_hold_up(hose: Hose, refrigerant: Refrigerant, temperature_k: float | None) -> HoldUp | None:
-    """A hose full of liquid at its bubble point. None where the temperature is unknown or out of range."""
-    if temperature_k is None:
-        return None
-    try:
-        mass = bore_volume_m3(hose) * refrigerant.saturated_liquid_density_kg_m3(temperature_k)
-    except OutOfRangeError:
-        return None
-    return HoldUp(mass, LIQUID_SHARE_U * mass)
-
-
-def _anything(hose: Hose, refrigerant: Refrigerant) -> HoldUp | None:
-    """Between nothing and liquid: all that is known where there is no saturation, as of R-744 on a hot day."""
-    most = liquid_hold_up(hose, refrigerant, refrigerant.critical_temperature_k - BELOW_CRITICAL_K)
-    return None if most is None else HoldUp(most.mass_kg / 2.0, most.mass_kg / math.sqrt(12.0))
-
-
-def vapour_hold_up(
-    hose: Hose, refrigerant: Refrigerant, temperature_k: float | None, pressure_pa: float | None
-) -> HoldUp | None:
-    """A hose full of vapour. Without a pressure, saturated vapour at `temperature_k` is the most it can be."""
-    if temperature_k is None:
-        return None
-    try:
-        if pressure_pa is None:
-            most = bore_volume_m3(hose) * refrigerant.saturated_vapour_density_kg_m3(temperature_k)
-            return HoldUp(most / 2.0, most / math.sqrt(12.0))
-        mass = bore_volume_m3(hose) * refrigerant.vapour_density_kg_m3(temperature_k, max(pressure_pa, 1.0))
-    except OutOfRangeError:
-        return None
-    return HoldUp(mass, VAPOUR_SHARE_U * mass)

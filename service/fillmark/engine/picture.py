@@ -8,7 +8,8 @@ from fillmark.engine.budget import Term, charge_budget, combined_u_kg, probabili
 from fillmark.engine.close_call import Landing, landing
 from fillmark.engine.course import Course
 from fillmark.engine.delay import NO_DELAY, Delay
-from fillmark.engine.hose import Feed, HoldUp
+from fillmark.engine.hold_up import HoldUp
+from fillmark.engine.hose import Feed
 from fillmark.engine.steps import Step
 
 

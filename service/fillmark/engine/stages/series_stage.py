@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from fillmark.engine.hose import bore_volume_m3
+from fillmark.engine.hold_up import bore_volume_m3
 from fillmark.engine.quantity import Quantity
 from fillmark.engine.report import Report
 from fillmark.engine.vacuum.gauge import Gauge

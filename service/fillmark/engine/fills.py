@@ -1,0 +1,117 @@
+"""A fill: what is booked when the circuit is opened to the hose, and when it is shut again.
+
+At both moments the hose's content decides, and scale and model know different things of it. Liquid is weighed. Vapour
+is reckoned; what of it has condensed in a cold hose is weighed and reckoned together.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from fillmark.engine.account import Shut
+from fillmark.engine.course import Course, Feeding
+from fillmark.engine.hold_up import HoldUp
+from fillmark.engine.hose import Feed
+
+ENTERED_LATE_S = 0.3
+ENTERED_LATE_U_S = 0.2
+"""People turn the valve and enter it a little later; mean and standard deviation. Common practice, no source."""
+
+FILLED_FLOW_KG_S = 0.5e-3
+"""A hose that still takes more is not full yet."""
+
+FED_SETTLED_S = 3.0
+
+USUAL_PURGE_KG = 1.5e-3
+USUAL_PURGE_U_KG = 0.7e-3
+"""A second or two of vapour through a loosened fitting. Common practice, no source."""
+
+LONGER_PURGE_SHARE_U = 0.1
+"""Of what is taken to have condensed in the hose, so much may have been purged after all. Judged."""
+
+
+def fill_opened(course: Course, time_s: float) -> Course:
+    """Open the circuit: note what the hose holds, from the scale where that knows better than the model."""
+    hose, feeding = course.hose, course.feeding
+    held = course.hold_up(time_s)
+    if hose is None or hose.feed is not Feed.FED or feeding is None:
+        return replace(course, account=course.account.opened(course.dispensed().mass_kg, held.mass_kg, 0.0))
+    around = course.around()
+    full = hose.full(around)
+    settled = time_s - feeding.since_s >= FED_SETTLED_S
+    still = settled and course.pan.flow_kg_s <= FILLED_FLOW_KG_S
+    seen = course.seen_in_hose_kg()
+    account = course.account
+    u_scale = math.sqrt(2.0) * course.pan.mass_u_kg
+    if hose.draw == "liquid" or (feeding.held.mass_kg > 0.0 and seen - held.mass_kg > 2.0 * u_scale):
+        mass = course.seen_at_most_kg(full) if hose.draw == "liquid" else seen
+        start, doubt_kg = HoldUp(mass, math.hypot(feeding.held.u_kg, feeding.doubt_kg)), feeding.doubt_kg
+    else:
+        start = _vapour_start(course, held, HoldUp(seen, math.hypot(u_scale, feeding.doubt_kg)), settled=settled)
+        account, doubt_kg = account.parted(), start.u_kg
+    whole = still and full is not None and abs(seen - full.mass_kg) <= 0.2 * full.mass_kg
+    return replace(
+        course,
+        account=account.opened(course.dispensed().mass_kg, start.mass_kg, doubt_kg),
+        hose=hose.opened(start, around, time_s, whole=whole),
+    )
+
+
+def _vapour_start(course: Course, vapour: HoldUp, seen: HoldUp, *, settled: bool) -> HoldUp:
+    """What a hose of vapour holds when the circuit is opened: what the model says and what the scale has seen.
+
+    Both are weighed by their uncertainties. A scale that has not settled has seen a part only.
+    """
+    hose, feeding = course.hose, course.feeding
+    if hose is None or feeding is None:
+        return vapour
+    wet = hose.condensed(course.around(), used=course.account.settled_kg > 0.0)
+    if wet is None or feeding.held.mass_kg > 0.0:
+        return seen if seen.mass_kg - vapour.mass_kg > 2.0 * seen.u_kg else vapour
+    model = HoldUp(vapour.mass_kg + wet.mass_kg, math.hypot(vapour.u_kg, wet.u_kg))
+    if not settled:
+        model = HoldUp(model.mass_kg / 2.0, math.hypot(model.u_kg, model.mass_kg / math.sqrt(12.0)))
+    by_model, by_scale = 1.0 / model.u_kg**2, 1.0 / seen.u_kg**2
+    mass = (model.mass_kg * by_model + seen.mass_kg * by_scale) / (by_model + by_scale)
+    return HoldUp(max(mass, 0.0), 1.0 / math.sqrt(by_model + by_scale))
+
+
+def fill_shut(course: Course, time_s: float) -> Course:
+    """Shut the circuit.
+
+    The scale settles first. An open container goes on to press refrigerant into the hose, which is no charge: what has
+    gone in by now is reckoned from the flow.
+    """
+    fill = course.account.fill
+    if fill is None or fill.shut_at_s is not None:
+        return course
+    if course.hose is None or course.hose.feed is not Feed.FED:
+        return replace(course, account=course.account.shut(time_s))
+    held = course.hose.now(replace(course.around(), flow_kg_s=max(course.pan.flow_kg_s, 0.0)), time_s)
+    dispensed = course.dispensed().mass_kg + course.pan.flow_kg_s * (course.pan.unread_s(time_s) - ENTERED_LATE_S)
+    timing = ENTERED_LATE_U_S * course.pan.flow_kg_s
+    end = HoldUp(held.mass_kg, math.hypot(held.u_kg, timing))
+    then = Shut(dispensed, end, course.setup.scale.resolution_kg)
+    feeding = Feeding(time_s, dispensed, held)
+    return replace(course, account=course.account.shut(time_s, then), feeding=feeding)
+
+
+def booked(course: Course, time_s: float) -> Course:
+    """Book the present fill, if any, with what the hose holds now."""
+    if course.account.fill is None:
+        return course
+    account = course.account.booked(course.dispensed().mass_kg, course.hold_up(time_s))
+    return replace(course, account=account)
+
+
+def weighed_purge_kg(course: Course, held: HoldUp) -> tuple[float, float]:
+    """What was purged, and its standard uncertainty, kg.
+
+    What left the container and is not vapour in the hose was purged or has condensed in the hose. The scale cannot
+    tell both apart: up to a usual purge it counts as purged, the rest as condensed.
+    """
+    excess = max(course.seen_in_hose_kg() - held.mass_kg, 0.0)
+    purged = min(excess, USUAL_PURGE_KG)
+    usual = min(USUAL_PURGE_U_KG, excess / math.sqrt(3.0))
+    return purged, math.hypot(usual, LONGER_PURGE_SHARE_U * (excess - purged))
