@@ -95,7 +95,7 @@ def test_the_stated_uncertainty_is_the_spread_of_the_distribution(monte_carlo: M
         (
             lambda luck: luck.uniform(0.0, step_kg),
             lambda luck: luck.uniform(-DRIFT_KG_PER_H, DRIFT_KG_PER_H),
-            lambda luck: luck.uniform(-most, most),
+            lambda luck: luck.triangular(-most, most),
             lambda luck: luck.uniform(0.0, HOSE_KG),
             lambda luck: luck.gauss(ENTERED_LATE_S, ENTERED_LATE_U_S),
             lambda luck: luck.random(),

@@ -3,8 +3,9 @@
 Uncorrelated terms add as squares (JCGM 100:2008, GUM, section 5.1).
 
 * indication: step of the scale and the filter's own variance, at the start and end of every draw.
-* scale class: maximum permissible error of OIML R 76-1:2006 table 6 for the mass drawn, rectangular; twice that (what
-  section 3.5.2 lets pass in service) where nobody has declared a class. The errors of two indications of one scale
+* scale class: maximum permissible error of OIML R 76-1:2006 table 6 for the mass drawn, triangular, for an error at the
+  limit is less likely than none (JCGM 100 section 4.3.9); twice that, what section 3.5.2 lets pass in service, and
+  rectangular where nobody has declared a class. The errors of two indications of one scale
   largely cancel in a difference, so the span drawn counts and not the load. The verification interval is taken to be
   the resolution.
 * drift: zero drift since charging began, rectangular.
@@ -86,13 +87,12 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
     flow = course.pan.flow_kg_s if course.circuit_open else 0.0
     known = scale.accuracy_class
     error = permissible_error_kg(known or ASSUMED_CLASS, scale.resolution_kg, dispensed.mass_kg)
-    if known is None:
-        error *= UNDECLARED
+    u_class = error / math.sqrt(6.0) if known else UNDECLARED * error / math.sqrt(3.0)
     began_s = next((record.began_s for record in course.steps if record.step is Step.CHARGING), course.time_s)
     hours = max(course.time_s - began_s, 0.0) / 3600.0
     return (
         Term("indication", dispensed.u_kg, "resolution and filter, GUM F.2.2.1"),
-        Term("scale class", error / math.sqrt(3.0), f"OIML R 76-1 class {known or ASSUMED_CLASS}", known is None),
+        Term("scale class", u_class, f"OIML R 76-1 class {known or ASSUMED_CLASS}", known is None),
         Term("drift", DRIFT_KG_PER_H * hours / math.sqrt(3.0), "common practice, no source", True, JUDGED_DOF),
         Term("hose", charged.u_kg, "bore, length, phase and pressure", dof=JUDGED_DOF),
         Term(

@@ -143,7 +143,8 @@ def _valve(course: Course, event: SetValve) -> Course:
         turned = replace(turned, slow_since_s=event.time_s, slow_from_kg=course.dispensed().mass_kg)
     aligned = _aligned(turned, event.time_s)
     pan = aligned.pan
-    return replace(aligned, pan=pan.loosened(event.time_s) if event.open else pan.throttled(event.time_s))
+    clears_s = 0.0 if aligned.hose is None else aligned.hose.clears_s
+    return replace(aligned, pan=pan.loosened(event.time_s, clears_s) if event.open else pan.throttled(event.time_s))
 
 
 def _purge(course: Course, event: PurgeHose) -> Course:

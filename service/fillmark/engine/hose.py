@@ -38,7 +38,7 @@ from fillmark.engine.hold_up import NOTHING, HoldUp, anything, liquid_hold_up, v
 from fillmark.engine.setup import Hose
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 
-SWEPT_KG_S = 6e-3
+SWEPT_KG_S = 8e-3
 SWEPT_U = 0.4
 LONG_GONE = 5.0
 
@@ -139,6 +139,11 @@ class HoseContent:
                 return self._fed(around, time_s)
             case Feed.PULLED:
                 return self._pulled(around, time_s)
+
+    @property
+    def clears_s(self) -> float:
+        """How long it takes, at a guess, until vapour has pushed the liquid out."""
+        return 2.0 * self.wet.mass_kg / SWEPT_KG_S
 
     def turned(
         self, feed: Feed, around: Conditions, time_s: float, draw: Draw, seen: HoldUp | None = None

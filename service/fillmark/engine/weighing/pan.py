@@ -54,6 +54,7 @@ class Pan:
         estimate: what the filter follows; None: nothing was read yet.
         trend: what the flow was lately.
         loosened_s: when a valve was last opened.
+        surges_until_s: until then the flow may grow at once: a hose fills, or liquid in it is pushed out first.
         rest: of a container that was never opened.
     """
 
@@ -70,6 +71,7 @@ class Pan:
     suspects: Points = ()
     readings: int = 0
     loosened_s: float = -math.inf
+    surges_until_s: float = -math.inf
     rest: Rest = NO_REST
 
     @property
@@ -176,9 +178,10 @@ class Pan:
         moved = self._brought_to(time_s)
         return moved._unseen(time_s, var_flow=moved.flow_kg_s**2, cov=None)
 
-    def loosened(self, time_s: float) -> Pan:
-        """The same pan once a valve was opened: flow is uncertain again."""
-        moved = replace(self._brought_to(time_s), loosened_s=time_s)
+    def loosened(self, time_s: float, clears_s: float = 0.0) -> Pan:
+        """The same pan once a valve was opened: flow is uncertain again, and more so when the hose has cleared."""
+        until_s = time_s + RUSH_S + clears_s
+        moved = replace(self._brought_to(time_s), loosened_s=time_s, surges_until_s=until_s)
         if moved.path is not Path.OPEN or moved.estimate is None:
             return moved
         was, flow_u = moved.estimate, RUSH_SHARE * self.fastest_kg_s
@@ -262,7 +265,7 @@ class Pan:
                 return taken
             before_s = now.time_s if self.estimate is None else self.estimate.time_s
             return replace(taken, rest=self.rest.seen(now.time_s, now.mass_kg, before_s, self.resolution_kg))
-        rushes = now.time_s - self.loosened_s <= RUSH_S
+        rushes = now.time_s <= self.surges_until_s
         trend, turn = (self.trend, Turn.NONE) if rushes else self.trend.followed(now, self.resolution_kg)
         taken = replace(self, estimate=now, trend=trend, suspects=(), readings=readings)
         return taken._pulled(0.0) if turn is Turn.PULLED else taken
@@ -349,7 +352,7 @@ class Pan:
     def _turned(self, line: Line) -> Pan:
         """The flow has changed: go on from the line, and see whether so much flow can be."""
         moved = self._adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg)
-        if moved.estimate is None or moved.estimate.time_s - self.loosened_s <= RUSH_S:
+        if moved.estimate is None or moved.estimate.time_s <= self.surges_until_s:
             return moved
         trend, turn = self.trend.followed(moved.estimate, self.resolution_kg)
         watched = replace(moved, trend=trend)
