@@ -209,7 +209,7 @@ class Course:
         through_high = self.valves.get("high", False) and not self.valves.get("low", False)
         return Conditions(
             temperature_k=ROOM_TEMPERATURE_K if temperature is None else temperature,
-            container_pressure_pa=self._container_pressure_pa(),
+            container_pressure_pa=self._container_pressure_pa(left_kg, drawn_kg),
             circuit_pressure_pa=high if through_high else low,
             engine_running=self.engine_running,
             container_k=self.temperature_k("container/temperature"),
@@ -233,9 +233,8 @@ class Course:
             return None, 0.0
         return container.left_kg(self.pan), container.drawn(self.pan)[0]
 
-    def _container_pressure_pa(self) -> float | None:
+    def _container_pressure_pa(self, left_kg: float | None, drawn_kg: float) -> float | None:
         """Dew pressure at the container's temperature; None: unknown, or hardly liquid enough left for it."""
-        left_kg, drawn_kg = self._left_and_drawn_kg()
         if left_kg is not None and left_kg < EMPTY_SHARE * (left_kg + drawn_kg):
             return None
         temperature = self.temperature_k("container/temperature")
@@ -255,11 +254,11 @@ class Course:
 
     def inflow_kg_s(self, time_s: float) -> float:
         """Flow into the circuit, kg/s: what comes from the container, and what the hose gives or keeps of it."""
-        return max(self.pan.flow_kg_s + self.hose_gives_kg_s(time_s), 0.0) if self.circuit_open else 0.0
+        return max(self.pan.flow_kg_s + self._hose_gives_kg_s(time_s), 0.0) if self.circuit_open else 0.0
 
-    def hose_gives_kg_s(self, time_s: float) -> float:
+    def _hose_gives_kg_s(self, time_s: float) -> float:
         """What an open circuit takes out of the hose besides what flows through it, kg/s; below 0: the hose fills."""
-        if self.hose is None or not self.circuit_open:
+        if self.hose is None:
             return 0.0
         around = self.around()
         flow = around.flow_kg_s or 0.0
