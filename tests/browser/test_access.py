@@ -22,6 +22,16 @@ FRAME_PX, BESIDE_PX = 12, 900  # width from which a board stands beside the live
 SERIOUS = {"serious", "critical"}
 SIZES = {"phone": (390, 844), "tablet": (1024, 768), "upright tablet": (768, 1024), "1080p": (1920, 1080)}
 CONTRAST = ("color-contrast",)
+# The mass is dimmed when it is old. On a slow machine that comes and goes between two pictures of a page.
+WIDTHS = """() => Object.fromEntries(["stale", "fresh"].map(age => {
+  const mass = document.getElementById("mass");
+  const was = mass.dataset.stale;
+  mass.dataset.stale = String(age === "stale");
+  const { width } = mass.querySelector(".figure").getBoundingClientRect();
+  const { right } = mass.querySelector(".digits").getBoundingClientRect();
+  mass.dataset.stale = was;
+  return [age, [width, right]];
+}))"""
 BOARDS = ("act", "stops", "read", "record")
 
 
@@ -85,6 +95,8 @@ def test_the_close_call_is_tall_and_whole_on_every_screen(
     for name, (width, height) in SIZES.items():
         page.set_viewport_size({"width": width, "height": height})
         page.evaluate("() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+        widths = page.evaluate(WIDTHS)
+        assert widths["fresh"] == widths["stale"], f"{name}: a number that goes stale and comes back moves"
         assert digit_height(page, "#mass-digits") >= 0.12 * height, name
         assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, f"{name} scrolls sideways"
         floor = page.locator("#boards").bounding_box() if width < BESIDE_PX else None
