@@ -17,8 +17,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from fillmark.engine.weighing import suspicion
 from fillmark.engine.weighing.estimate import FLOW_WALK_KG_S, FLOW_WALK_SHARE, RUSH_S, Estimate
-from fillmark.engine.weighing.line import CONFIRM_S, SLOW_CONFIRM_READINGS, Line, Points, settled_line
+from fillmark.engine.weighing.line import SLOW_CONFIRM_READINGS, Line, Points, settled_line
 from fillmark.engine.weighing.path import Path
 from fillmark.engine.weighing.rest import NO_REST, Rest
 from fillmark.engine.weighing.trend import GROWS_S, NO_TREND, Trend, Turn, trend_u_kg
@@ -29,19 +30,11 @@ RUSH_SHARE = 0.25
 FASTEST_FLOW_KG_S = 40e-3
 FASTEST_FLOW_BORE_M = 4.8e-3
 TAPPED_LATE_S = 1.0
-TUG_KG = 60e-3
-LET_GO_SHARE = 0.4
-LET_GO_KG = 10e-3
-REST_HIDDEN_STEPS = 2.0
 GATE_SIGMA = 4.0
-GATE_STEPS = 3.0
-SUSPECTS_KEPT_S = 4.0
-LINE_STEPS = 1.5
-LIKE_SHARE = 0.15
-"""A line falls like a flow if it is within so many steps over its span, and such a share."""
+BACK_SIGMA = 2.0
+"""While suspects wait, the doubt of the flow opens the gate more and more: who comes back must fit better."""
 
-SETTLED_LAGS = 3.0
-"""After so many time constants a lag of the first order has left 5 % of a step."""
+SUSPECTS_KEPT_S = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,11 +114,12 @@ class Pan:
     def mass_u_kg(self) -> float:
         """Standard uncertainty of the mass against the scale's own zero and span, kg.
 
-        Averaging does not go below the step: an indication at rest repeats the same rounding.
+        An indication that stands still repeats the same rounding; one that flickers is averaged. Either way it is not
+        known better than the step lets it be.
         """
         var = 0.0 if self.estimate is None else self.believed.var_mass
         doubt = self.offset_u_kg**2 + (self.trend.excess_kg / 2.0) ** 2
-        return math.sqrt(var + self.resolution_kg**2 / 12.0 + doubt)
+        return math.sqrt(max(var, self.resolution_kg**2 / 12.0) + doubt)
 
     @property
     def pending_offset_kg(self) -> float:
@@ -170,6 +164,19 @@ class Pan:
             return replace(self, suspects=(), path=path, path_since_s=time_s).at(time_s).loosened(time_s)
         moved = replace(self._brought_to(time_s), path=path, path_since_s=time_s)
         return moved._unseen(time_s, var_flow=0.0, cov=0.0)
+
+    def let_stand(self, time_s: float) -> Pan:
+        """The pan as hands have left it before a valve was opened at `time_s`: a slow scale has not said it often.
+
+        What still rises was on its way. What falls by and by may be flow; a single low reading is a hand gone.
+        """
+        early = tuple(one for one in self.suspects if one[0] <= time_s - TAPPED_LATE_S)
+        slack = suspicion.LINE_STEPS * self.resolution_kg
+        if self.path is not Path.HANDLED or not early or early[-1][1] < early[0][1] - slack:
+            return self
+        while early[-1][1] > early[0][1] + slack:
+            early = early[1:]
+        return replace(self, suspects=early)._adopt(Line.through(early), offset_kg=0.0, offset_u_kg=0.0)
 
     def throttled(self, time_s: float) -> Pan:
         """The same pan once a valve behind it was shut: the flow may have ended, though the container is open."""
@@ -227,10 +234,13 @@ class Pan:
         """The pan at a moment that changes the model: whatever is pending is decided with what is known by then."""
         known = self._concluded()
         if len(known.suspects) > 1:
-            line = Line.through(known.suspects)
-            straight = line.is_straight(known.resolution_kg)
-            flows = straight and known.path is Path.OPEN and known._continues(line)
-            known = known._turned(line)._concluded() if flows else known._displaced(line, at_once=True)
+            whole = Line.through(known.suspects)
+            straight = whole.is_straight(known.resolution_kg)
+            line = whole if straight else settled_line(known.suspects, known.resolution_kg)
+            if line is not None and known._flows_on(line):
+                known = known._turned(line)._concluded()
+            elif line is not None:
+                known = known._displaced(line, at_once=True)
         return replace(known, suspects=()).at(time_s)
 
     def _concluded(self) -> Pan:
@@ -249,7 +259,8 @@ class Pan:
         ahead = self._carried(self.estimate, time_s)
         innovation = indication_kg - self.offset_kg - ahead.mass_kg
         variance = ahead.var_mass + self.noise_var
-        if abs(innovation) <= max(GATE_SIGMA * math.sqrt(variance), GATE_STEPS * self.resolution_kg):
+        sigmas = BACK_SIGMA if len(self.suspects) > 1 else GATE_SIGMA
+        if abs(innovation) <= max(sigmas * math.sqrt(variance), suspicion.GATE_STEPS * self.resolution_kg):
             return self._followed(ahead.corrected(innovation, variance))
         held = tuple(s for s in self.suspects if time_s - s[0] <= SUSPECTS_KEPT_S)
         if len(held) < SLOW_CONFIRM_READINGS - 1:
@@ -278,7 +289,7 @@ class Pan:
         ahead = anchor.flowing(now.time_s)
         u_mass = math.hypot(math.sqrt(anchor.var_mass), trend_u_kg(anchor, now.time_s), doubt_kg)
         left = self.offset_kg + now.mass_kg - ahead.mass_kg
-        if self.offset_kg != 0.0 and abs(left) <= GATE_STEPS * self.resolution_kg + u_mass:
+        if self.offset_kg != 0.0 and abs(left) <= suspicion.GATE_STEPS * self.resolution_kg + u_mass:
             shown = replace(now, mass_kg=now.mass_kg + self.offset_kg)
             return replace(self._begun(shown, 0.0, 0.0), readings=self.readings)
         u = math.hypot(self.offset_u_kg, u_mass)
@@ -295,38 +306,33 @@ class Pan:
 
     def _judged(self) -> Pan:
         """Decide what the suspects mean, once the latest of them lie on one line for long enough."""
-        line = settled_line(self.suspects, self.resolution_kg)
+        line = suspicion.line_of(self.suspects, self._settled_s, self.resolution_kg)
         if line is None:
             return self
         if self.path is Path.HANDLED:
             moved = self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
-            if self._falls_on(line):
+            if suspicion.falls_on(line, self.believed, self.suspects[0][0], self.fastest_kg_s, self.resolution_kg):
                 time_s = self.suspects[-1][0]
                 return replace(moved, rest=self.rest.seen(time_s, moved.mass_kg, line.begins_s, self.resolution_kg))
             return replace(moved, rest=Rest(moved.mass_kg, line.middle_s))
-        if self.path is Path.OPEN and self._continues(line):
+        if self._flows_on(line):
             return self._turned(line)
         return self._displaced(line)
 
-    def _falls_on(self, line: Line) -> bool:
-        """Whether a container at rest has begun to fall: the gate hid the beginning of it, and the last digit."""
-        was = self.believed
-        if not -1e-3 <= line.flow_kg_s <= self.fastest_kg_s:
-            return False
-        slack = (GATE_STEPS + REST_HIDDEN_STEPS) * self.resolution_kg + 2.0 * math.sqrt(was.var_mass)
-        more = max(line.flow_kg_s, 0.0) * (self.suspects[0][0] - was.time_s)
-        return -slack - more <= line.at(was.time_s) - was.mass_kg <= slack
+    @property
+    def _settled_s(self) -> float:
+        """When the scale has settled after what disturbed it."""
+        return -math.inf if self.estimate is None else self.estimate.time_s + suspicion.SETTLED_LAGS * self.lag_s
 
-    def _continues(self, line: Line) -> bool:
-        """Whether the line can be reached by a change of flow alone since the last reading that fitted."""
-        was = self.estimate
-        if was is None or not -1e-3 <= line.flow_kg_s <= self.fastest_kg_s:
+    def _flows_on(self, line: Line) -> bool:
+        """Whether the line is that of the mass, its flow having changed; not where it shows that an offset has gone."""
+        was, step = self.estimate, self.resolution_kg
+        if was is None or self.path is not Path.OPEN:
             return False
-        first_s = self.suspects[0][0]
-        more = (line.flow_kg_s - was.flow_kg_s) * (first_s - was.time_s)
-        slack = GATE_STEPS * self.resolution_kg + 2.0 * math.sqrt(was.var_mass)
-        aside = line.at(was.time_s) - self.offset_kg - was.mass_kg
-        return min(more, 0.0) - slack <= aside <= max(more, 0.0) + slack
+        if self.offset_kg != 0.0 and suspicion.uncovers(line, self._carried(was, self.suspects[-1][0]), step):
+            return False
+        shown = replace(was, mass_kg=was.mass_kg + self.offset_kg)
+        return suspicion.continues(line, shown, self.suspects[0][0], self.fastest_kg_s, step)
 
     def _adopt(self, line: Line, *, offset_kg: float, offset_u_kg: float) -> Pan:
         """Begin anew on the line."""
@@ -361,38 +367,39 @@ class Pan:
     def _displaced(self, line: Line, *, at_once: bool = False) -> Pan:
         """The pan was disturbed: keep the mass, carry the flow on, and put the step into the offset.
 
-        The scale settles, and a pull may still grow: while a path is open, wait for a line that falls like the flow.
+        The scale settles, and a pull may still grow: while a path is open, wait for a line that falls like the flow. If
+        none comes, the flow has changed as well, nobody knows when.
         """
         now, last_s = self.estimate, self.suspects[-1][0]
         if now is None:
             return self
         is_open, waited = self.path is Path.OPEN, last_s - now.time_s
         was = self._before(now) if is_open else now
-        flow = was.flow_kg_s if is_open else 0.0
-        if is_open and not at_once and not self._falls_like(line, flow, now.time_s):
+        flow = was.flow_kg_s
+        if is_open and not at_once and not suspicion.falls_like(line, flow, self._settled_s, self.resolution_kg):
             if waited <= GROWS_S:
                 return self
-            flow = max(line.flow_kg_s, 0.0)
-        mass = self._carried(was, now.time_s).mass_kg - flow * waited
+            if suspicion.falls_like(line, now.flow_kg_s, self._settled_s, self.resolution_kg):
+                was, flow = now, now.flow_kg_s
+            elif line.begins_s <= now.time_s + GROWS_S:
+                return self
+            else:
+                flow = max(line.flow_kg_s, 0.0)
+        left_kg = (was.flow_kg_s + flow) / 2.0 * waited if is_open else 0.0
+        mass = self._carried(was, now.time_s).mass_kg - left_kg
         offset = line.at(last_s) - mass
-        u_mass = math.hypot(math.sqrt(was.var_mass), trend_u_kg(was, last_s) if is_open else 0.0)
+        u_flow = trend_u_kg(was, last_s) if is_open else 0.0
+        u_mass = math.hypot(math.sqrt(was.var_mass), u_flow, (flow - was.flow_kg_s) * waited / math.sqrt(12.0))
         if self._let_go(offset, u_mass):
-            return self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
+            free = self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
+            return replace(free, trend=free.trend.unpaused())
         u = math.hypot(self.offset_u_kg, u_mass, self.resolution_kg)
         begun = self._adopt(line, offset_kg=offset, offset_u_kg=u)
         var_flow = 0.0 if begun.estimate is None else begun.estimate.var_flow
-        return replace(begun, estimate=Estimate(last_s, mass, flow, self.noise_var, 0.0, var_flow))
-
-    def _falls_like(self, line: Line, flow_kg_s: float, since_s: float) -> bool:
-        """Whether the line is one of the settled scale, and falls like a flow."""
-        blind = LINE_STEPS * self.resolution_kg / max(line.span_s, CONFIRM_S) + LIKE_SHARE * flow_kg_s
-        settled = line.begins_s >= since_s + SETTLED_LAGS * self.lag_s
-        return settled and abs(line.flow_kg_s - flow_kg_s) <= blind
+        return replace(begun, estimate=Estimate(last_s, mass, flow if is_open else 0.0, self.noise_var, 0.0, var_flow))
 
     def _let_go(self, offset_kg: float, u_kg: float) -> bool:
         """Whether an offset that would be left is nil: what pulled has let go, and the indication is believed again."""
-        pulled = self.offset_kg
-        if pulled == 0.0 and self.trend.anchor is None:
-            return self.trend.paused_by(offset_kg, self.suspects[-1][0], GATE_STEPS * self.resolution_kg)
-        tug = min(LET_GO_SHARE * abs(pulled), LET_GO_KG) if abs(pulled) <= TUG_KG else 0.0
-        return abs(offset_kg) <= max(GATE_STEPS * self.resolution_kg + 2.0 * u_kg, tug)
+        if self.offset_kg == 0.0 and self.trend.anchor is None:
+            return self.trend.paused_by(offset_kg, self.suspects[-1][0], suspicion.GATE_STEPS * self.resolution_kg)
+        return suspicion.nil(offset_kg, u_kg, self.offset_kg, self.resolution_kg)

@@ -16,6 +16,7 @@ since a flow is pulsed and cooled about its mean: it does not walk away from it 
 |---|---|
 | cannot be, and abs(E) > EXCESS_SIGMA u(E) | it is watched: H2 is shown, and E is in doubt |
 | watched, and E is gone | neither: it was a bump |
+| watched, and back on the trend of before a pause | neither: what leant on the pan then has let go |
 | watched, and an ordinary one again for RETURNED_S | H2: -E is the offset |
 | watched for GROWS_S, and still so fast | H1: nothing pulls for so long, the flow has truly grown |
 
@@ -30,7 +31,7 @@ from enum import Enum
 
 from fillmark.engine.weighing.estimate import Estimate
 
-SURE_KG_S = 0.6e-3
+SURE_KG_S = 0.2e-3
 """A flow whose standard uncertainty is above this and a share of it is too young to have a trend."""
 
 KEPT_S = 4.5
@@ -59,9 +60,15 @@ USUAL_KG_S = 1.5e-3
 
 PAUSE_KEPT_S = 75.0
 PAUSE_SHARE = 0.3
+SLOWER = 0.7
+"""A flow below SLOWER times the trend pauses: a compressor stands still, or something begins to lean on the pan."""
+
 RETURNED_S = 1.2
 GROWS_S = 8.0
 """A hand or a hose that comes to rest does so within this. Common practice, no source."""
+
+SLOWED_S = 2.0 * GROWS_S
+"""A flow that is slower for longer, the filter's own lag included, has truly changed."""
 
 
 def trend_u_kg(was: Estimate, time_s: float) -> float:
@@ -91,7 +98,8 @@ class Trend:
         anchor: the estimate before the flow became one that cannot be; None while it is an ordinary one.
         watched_s: since when; `ordinary_s`: since when it is an ordinary one again.
         excess_kg: how far the indication has fallen below the anchor's trend.
-        pause_kg: the deepest excess of a flow that slowed down, at `paused_s`.
+        pause_kg: the last excess of a flow that slowed down, at `paused_s`, against `paused_from` before it.
+        slows: whether it still does.
     """
 
     kept: tuple[Estimate, ...] = ()
@@ -102,6 +110,8 @@ class Trend:
     excess_kg: float = 0.0
     pause_kg: float = 0.0
     paused_s: float = -math.inf
+    paused_from: Estimate | None = None
+    slows: bool = False
 
     @property
     def settled(self) -> Estimate | None:
@@ -122,7 +132,21 @@ class Trend:
             if abs(excess) > max(EXCESS_SIGMA * u, EXCESS_STEPS * resolution_kg) and (excess > 0.0 or rises):
                 watched = replace(self, kept=(), anchor=self.kept[0], watched_s=now.time_s, ordinary_s=None)
                 return replace(watched, excess_kg=excess), Turn.NONE
-        return self._kept_up(now), Turn.NONE
+        return self._slowed(now, resolution_kg)._kept_up(now), Turn.NONE
+
+    def _slowed(self, now: Estimate, resolution_kg: float) -> Trend:
+        """The trend with the pause that a slower flow makes."""
+        was = self.paused_from if self.slows else self.settled
+        if was is None or now.flow_kg_s > SLOWER * was.flow_kg_s:
+            return replace(self, slows=False) if self.slows else self
+        if now.time_s - was.time_s > SLOWED_S:
+            return self.unpaused() if self.slows else self
+        excess, _ = _excess(was, now)
+        if excess > -GONE_STEPS * resolution_kg:
+            return self
+        if not self.slows and excess > self.pause_kg and now.time_s - self.paused_s <= PAUSE_KEPT_S:
+            return self
+        return replace(self, pause_kg=excess, paused_s=now.time_s, paused_from=was, slows=True)
 
     def _kept_up(self, now: Estimate) -> Trend:
         kept = self.kept
@@ -136,28 +160,32 @@ class Trend:
         if not kept:
             return replace(self, kept=(now,))
         settled = kept[0].flow_kg_s
-        excess, _ = _excess(kept[0], now)
-        deeper = excess < self.pause_kg or now.time_s - self.paused_s > PAUSE_KEPT_S
-        pause, paused_s = (excess, now.time_s) if deeper else (self.pause_kg, self.paused_s)
         forgotten = (self.fastest_kg_s - settled) * math.exp((kept[-1].time_s - now.time_s) / FORGETS_S)
-        return replace(
-            self,
-            kept=(*kept, now),
-            fastest_kg_s=max(settled, settled + forgotten),
-            pause_kg=pause,
-            paused_s=paused_s,
-        )
+        return replace(self, kept=(*kept, now), fastest_kg_s=max(settled, settled + forgotten))
 
     def paused_by(self, step_kg: float, time_s: float, slack_kg: float) -> bool:
         """Whether a step down undoes a pause of the flow: then something leant on the pan, and has let go."""
         recent = self.pause_kg <= -2.0 * slack_kg / 3.0 and time_s - self.paused_s <= PAUSE_KEPT_S
         return recent and step_kg < 0.0 and abs(step_kg - self.pause_kg) <= max(slack_kg, PAUSE_SHARE * abs(step_kg))
 
+    def unpaused(self) -> Trend:
+        """The trend once a step has undone the pause, which excuses no other."""
+        return replace(self, pause_kg=0.0, paused_from=None, slows=False)
+
+    def _resumed(self, now: Estimate, step_kg: float, resolution_kg: float) -> bool:
+        """Whether a step has undone a pause, and the mass is back on the trend of before it."""
+        if self.paused_from is None or not self.paused_by(step_kg, now.time_s, EXCESS_STEPS * resolution_kg):
+            return False
+        excess, u = _excess(self.paused_from, now)
+        return abs(excess) <= max(GONE_SIGMA * u, GONE_STEPS * resolution_kg)
+
     def _watched(self, anchor: Estimate, now: Estimate, resolution_kg: float) -> tuple[Trend, Turn]:
         excess, u = _excess(anchor, now)
         ordinary = not self.impossible(now.flow_kg_s)
         if ordinary and abs(excess) <= max(GONE_SIGMA * u, GONE_STEPS * resolution_kg):
             return self.afresh(), Turn.NONE
+        if ordinary and self._resumed(now, -excess, resolution_kg):
+            return self.afresh().unpaused(), Turn.NONE
         since = now.time_s if self.ordinary_s is None else self.ordinary_s
         seen = replace(self, ordinary_s=since if ordinary else None, excess_kg=excess)
         if ordinary and now.time_s - since >= RETURNED_S:
