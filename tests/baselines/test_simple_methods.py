@@ -22,8 +22,8 @@ SHAKEN = ("bump", "tool")
 """Classes in which Fillmark must be better than each simple method, by the mean square."""
 
 FIRST = 7_000_000
-SUDDEN_TUGS = (FIRST, FIRST + 1, FIRST + 4)
-SLOW_TUGS = (FIRST + 2, FIRST + 3, FIRST + 6)
+SUDDEN_TUGS = (FIRST + 2, FIRST + 3, FIRST + 6)
+SLOW_TUGS = (FIRST, FIRST + 1, FIRST + 4)
 """Seeds of the class "hose tug": at once, and growing over 1 to 6 s."""
 
 STILL = ("clean", "can swap", "drift in the sun", "missing samples", "probe dropout")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from fillmark.engine import events as ev
-from fillmark.engine.account import Account
+from fillmark.engine.account import Account, Shut
 from fillmark.engine.hold_up import HoldUp
 from fillmark.engine.setup import Hose
 
@@ -248,8 +248,10 @@ def test_a_fill_by_hand() -> None:
     account = Account().opened(0.0, 0.0, 0.0)
     assert account.charged(0.3, full).mass_kg == pytest.approx(0.26)
     shut = account.shut(100.0)
-    assert not shut.due(104.9)
-    assert shut.due(105.0)
+    assert not shut.due(104.9, moving=False)
+    assert shut.due(105.0, moving=False)
+    assert not shut.due(119.9, moving=True)
+    assert shut.due(120.0, moving=True)
     booked = shut.booked(0.3, full)
     assert booked.settled_kg == pytest.approx(0.26)
     assert booked.charged(0.9, HoldUp(0.0, 0.0)).mass_kg == booked.settled_kg
@@ -270,3 +272,16 @@ def test_a_doubt_in_the_hose_stays_when_the_hose_is_emptied() -> None:
     first = Account().opened(0.0, 0.0, 0.0).booked(0.3, HoldUp(0.04, 9e-3)).parted()
     second = first.opened(0.3, 0.0, 1e-3)
     assert second.charged(0.5, HoldUp(0.001, 0.0)).u_kg == pytest.approx((9e-3**2 + 1e-3**2) ** 0.5)
+
+
+def test_what_the_pan_takes_back_belongs_to_the_fill_that_counted_it() -> None:
+    full, nothing = HoldUp(0.04, 1e-3), HoldUp(0.0, 0.0)
+    begun = Account().opened(0.0, 0.0, 0.0)
+    assert not begun.follows
+    assert begun.shut(100.0).booked(0.3, nothing).follows  # the settled scale counts
+    reckoned, disturbed = Shut(0.3, full, 1e-3), Shut(0.3, full, 1e-3, 5e-3)
+    assert not begun.shut(100.0, reckoned).booked(0.3005, nothing).follows
+    assert begun.shut(100.0, reckoned).booked(0.29, nothing).follows
+    assert begun.shut(100.0, disturbed).booked(0.31, nothing).follows
+    assert begun.shut(100.0, disturbed).booked(0.31, nothing).settled_kg == pytest.approx(0.27)
+    assert begun.shut(100.0, reckoned).booked(0.31, nothing).settled_kg == pytest.approx(0.26)

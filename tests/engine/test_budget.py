@@ -97,8 +97,8 @@ def test_the_budget_of_a_charge_by_hand(make_bench: MakeBench) -> None:
     # Class III, e = 1 g, 400 e drawn: 0.5 g, triangular.
     assert terms["scale class"].u_kg == pytest.approx(0.5e-3 / math.sqrt(6.0))
     assert not terms["scale class"].assumed
-    # 1 g/h rectangular half-width over 204 s.
-    assert terms["drift"].u_kg == pytest.approx(1e-3 * 204.0 / 3600.0 / math.sqrt(3.0), rel=1e-3)
+    # 3 steps an hour, rectangular half-width, over 204 s.
+    assert terms["drift"].u_kg == pytest.approx(3e-3 * 204.0 / 3600.0 / math.sqrt(3.0), rel=1e-3)
     # 2 g/s times 0.6 s, known to a third.
     assert terms["lag"].u_kg == pytest.approx(2e-3 * 0.6 / 3.0, rel=0.02)
     # At least the step twice, once at the start and once now: 1 g/sqrt(12) each.

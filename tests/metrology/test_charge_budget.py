@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 import pytest
 
 from fillmark.engine import events as ev
-from fillmark.engine.budget import DRIFT_KG_PER_H, combined_u_kg, permissible_error_kg
+from fillmark.engine.budget import DRIFT_STEPS_PER_H, combined_u_kg, permissible_error_kg
 from fillmark.engine.course import Course
 from fillmark.engine.events import Fact, Reading
-from fillmark.engine.fills import ENTERED_LATE_S, ENTERED_LATE_U_S
+from fillmark.engine.fills import ENTERED_LATE_S
 from fillmark.engine.fold import fold
 from fillmark.engine.picture import picture
 from fillmark.engine.setup import Aim, Circuit, Hose, Limits, Scale, Setup
@@ -90,20 +90,22 @@ def test_the_stated_uncertainty_is_the_spread_of_the_distribution(monte_carlo: M
         return mass - CHARGED_KG
 
     most = permissible_error_kg("III", step_kg, CHARGED_KG)
+    most_drift = DRIFT_STEPS_PER_H * step_kg
     found = monte_carlo(
         error_kg,
         (
             lambda luck: luck.uniform(0.0, step_kg),
-            lambda luck: luck.uniform(-DRIFT_KG_PER_H, DRIFT_KG_PER_H),
+            lambda luck: luck.uniform(-most_drift, most_drift),
             lambda luck: luck.triangular(-most, most),
             lambda luck: luck.uniform(0.0, HOSE_KG),
-            lambda luck: luck.gauss(ENTERED_LATE_S, ENTERED_LATE_U_S),
+            lambda luck: luck.uniform(0.0, 2.0 * ENTERED_LATE_S),
             lambda luck: luck.random(),
         ),
         TRIALS,
     )
     u = sum(stated) / len(stated)
-    assert found.mean == pytest.approx(0.0, abs=0.15 * step_kg)
+    # Who enters the valve later than most is found out by the settled scale, who enters it sooner is not.
+    assert found.mean == pytest.approx(0.0, abs=0.2 * step_kg)
     # The filter's share of the indication is cautious: a flow averages the steps that a scale at rest repeats.
     assert 0.6 * u <= found.u <= 1.05 * u
     assert sum(abs(one) <= 2.0 * u for one in found.values) >= 0.93 * TRIALS

@@ -18,7 +18,8 @@ from dataclasses import dataclass, replace
 from fillmark.engine.hold_up import HoldUp
 
 SETTLE_S = 5.0
-"""After the valve is shut the scale still settles; the fill is booked when it has."""
+LONGEST_SETTLE_S = 20.0
+"""After the valve is shut the scale still settles; the fill is booked when it has, or after so long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,16 +27,22 @@ class Shut:
     """The circuit was shut while a container feeds the hose: what had been dispensed, and what the hose held.
 
     What is dispensed later fills the hose. The valve may have been shut a little before that was entered; then less
-    than was reckoned has been dispensed once the scale has settled, by more than `slack_kg`, and that counts.
+    than was reckoned has been dispensed once the scale has settled, by more than `slack_kg`, and that counts. It counts
+    too where the pan was disturbed (`u_kg`: what that left in doubt): the hose takes little beside that.
     """
 
     dispensed_kg: float
     hose: HoldUp
     slack_kg: float
+    u_kg: float = 0.0
+
+    def counts(self, settled_kg: float) -> bool:
+        """Whether what had been dispensed once the scale has settled counts, and not what was reckoned."""
+        return self.u_kg > self.slack_kg or settled_kg < self.dispensed_kg - self.slack_kg
 
     def counted_kg(self, settled_kg: float) -> float:
         """What had been dispensed when the valve was truly shut, kg."""
-        return settled_kg if settled_kg < self.dispensed_kg - self.slack_kg else self.dispensed_kg
+        return settled_kg if self.counts(settled_kg) else self.dispensed_kg
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +76,14 @@ class Account:
     Attributes:
         hose_var: what the hose model has left in doubt for good.
         end_var: what it leaves in doubt at the end of the last fill.
+        follows: whether what the pan takes back of a disturbance still belongs to the fill booked last. It does not
+            where that had been reckoned when the valve was shut.
     """
 
     settled_kg: float = 0.0
     hose_var: float = 0.0
     end_var: float = 0.0
+    follows: bool = False
     fill: Fill | None = None
     lost_kg: float = 0.0
     purged_kg: float = 0.0
@@ -99,12 +109,15 @@ class Account:
         """The account with the present fill, if any, booked."""
         if self.fill is None:
             return self
-        fill = self.fill.into_circuit(dispensed_kg, hose)
-        return replace(self, settled_kg=self.settled_kg + fill.mass_kg, end_var=fill.u_kg**2, fill=None)
+        fill, shut = self.fill.into_circuit(dispensed_kg, hose), self.fill.shut
+        settled_kg = self.settled_kg + fill.mass_kg
+        follows = shut is None or shut.counts(dispensed_kg)
+        return replace(self, settled_kg=settled_kg, end_var=fill.u_kg**2, follows=follows, fill=None)
 
-    def due(self, time_s: float) -> bool:
-        """Whether a shut fill has settled and can be booked."""
-        return self.fill is not None and self.fill.shut_at_s is not None and time_s >= self.fill.shut_at_s + SETTLE_S
+    def due(self, time_s: float, *, moving: bool) -> bool:
+        """Whether a shut fill can be booked, the scale still `moving` or not."""
+        settle_s = LONGEST_SETTLE_S if moving else SETTLE_S
+        return self.fill is not None and self.fill.shut_at_s is not None and time_s >= self.fill.shut_at_s + settle_s
 
     def charged(self, dispensed_kg: float, hose: HoldUp) -> HoldUp:
         """Mass inside the circuit, with the doubt that the hose leaves in it."""

@@ -20,8 +20,10 @@ with r the density of liquid over that of vapour, less 1, and b the relative cha
     -dT/dt = g h m' / (r c M),    drop = g h / (r c) D ln(M_warmest / M) / (M_warmest - M)                   (3)
 
 where D has left since the container was at its warmest. The drop is what a clamp should have seen by now.
-g is 1 where no heat comes in. A clamp says what it is: its drop over that of (3) as it was CLAMP_LAG_S ago;
-before one shows, g is what is usual. Where nobody knows M, the mean drop of the clamp must do.
+g is 1 where no heat comes in. A clamp says what it is: its drop over that of (3) as it was CLAMP_LAG_S ago. In warm
+water it shows clearly less; then heat comes in with the drop, which tends to a limit, and the fall is behind its mean:
+for a drop of the form 1 - exp(-x), exp(-x) is near the square of (1 - exp(-x)) / x, so g² stands in the fall, g in
+the drop. Where nobody knows M, the mean drop of the clamp must do.
 
 **A hose that is still cold** takes the heat first. It began W colder, at the mean of wall and first filling, and
 follows with what flows through it, M_through; w is how much of its beginning it still has:
@@ -31,7 +33,7 @@ follows with what flows through it, M_through; w is how much of its beginning it
 for what is in it is half a filling old.
 
 Vapour and liquid move at one speed (homogeneous flow), so x of the mass takes up x r / (1 + x r) of the room. x is a
-small difference of terms known to 20 or 40 %, so it is taken as normal, cut off at nothing; the result is the mean.
+small difference of terms known to 10 to 20 %, so it is taken as normal, cut off at nothing; the result is the mean.
 
 Heat balances of open systems (any textbook of thermodynamics). b, C, U, k, the valve's drop, the clamp's lag and what
 each is known to are judged; c and h are those of R-134a and R-1234yf near 25 °C, rounded, from memory.
@@ -43,14 +45,14 @@ import math
 from dataclasses import dataclass
 
 WALL_J_MK = 70.0
-WALL_U = 0.2
+WALL_U = 0.12
 AIR_W_MK = 0.4
-AIR_U = 0.25
+AIR_U = 0.15
 LIQUID_J_KGK = 1400.0
 EVAPORATION_J_KG = 175e3
 VALVE_DROP_K_PER_KG_S = 55.0
-VALVE_DROP_U = 0.3
-COLD_U = 0.25
+VALVE_DROP_U = 0.15
+COLD_U = 0.15
 LEAST_FLOW_KG_S = 0.5e-3
 
 ROUNDS = 3
@@ -62,8 +64,13 @@ METAL_SHARE = 0.12
 THINNER_PER_K = 0.03
 """b: of R-134a and R-1234yf near 25 °C, rounded, from memory."""
 
-HEAT_IN = (0.9, 0.3)
-"""g and its standard uncertainty while no clamp has told it: colder air adds to it, a bath of warm water takes much."""
+NO_HEAT_IN_U = 0.1
+"""Standard uncertainty of g = 1 while no clamp says otherwise."""
+
+WARMED_SIGMA = 1.5
+"""A clamp that has seen so much less than it should have is believed alone: heat comes in."""
+
+LEAST_G = 0.05
 
 CLAMP_LAG_S = 10.0
 CLAMP_LAG_U_S = 4.0
@@ -137,16 +144,19 @@ def cooling(source: Source, flow_kg_s: float) -> Cooling:
     less = (1.0 - vapour) * max(source.given_kg, 0.0)
     drop = latent_k / source.mean_density_ratio * math.log1p(less / draws_on) / (1.0 - vapour)
     shown = max(drop - rate * min(CLAMP_LAG_S + source.clamp_age_s, source.since_s), 0.0)
-    g, u = _heat_in(seen_k, shown, math.hypot(CLAMP_U_K, rate * (CLAMP_LAG_U_S + source.clamp_age_s / 2.0)))
+    u_seen = math.hypot(CLAMP_U_K, rate * (CLAMP_LAG_U_S + source.clamp_age_s / 2.0))
+    if seen_k < shown - WARMED_SIGMA * math.hypot(u_seen, NO_HEAT_IN_U * shown):
+        g, u = max(seen_k / shown, LEAST_G), u_seen / shown
+        return Cooling(source.warmest_k - g * drop, g * g * rate, (2.0 * g + u) * u / (g * g))
+    g, u = _no_heat_in(seen_k, shown, u_seen)
     return Cooling(source.warmest_k - g * drop, g * rate, u / g)
 
 
-def _heat_in(seen_k: float, expected_k: float, u_k: float) -> tuple[float, float]:
-    """Find g and its standard uncertainty: the mean of what is usual and of what the clamp says, by their weights."""
-    usual, usual_u = HEAT_IN
-    before, said = 1.0 / (usual_u * usual_u), expected_k / (u_k * u_k)
+def _no_heat_in(seen_k: float, expected_k: float, u_k: float) -> tuple[float, float]:
+    """Find g and its standard uncertainty: the mean of 1 and of what the clamp says, by their weights."""
+    before, said = 1.0 / (NO_HEAT_IN_U * NO_HEAT_IN_U), expected_k / (u_k * u_k)
     weight = before + said * expected_k
-    return max((usual * before + seen_k * said) / weight, 0.05), 1.0 / math.sqrt(weight)
+    return max((before + seen_k * said) / weight, LEAST_G), 1.0 / math.sqrt(weight)
 
 
 def still_cold(flowing: Flowing, container_k: float) -> tuple[float, float]:

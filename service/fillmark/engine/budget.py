@@ -25,8 +25,9 @@ from fillmark.engine.course import Course
 from fillmark.engine.hold_up import HoldUp
 from fillmark.engine.steps import Step
 
-DRIFT_KG_PER_H = 1e-3
-"""Zero drift of a bench scale in a workshop, rectangular half-width. Common practice, no source."""
+DRIFT_STEPS_PER_H = 3.0
+"""Zero drift, rectangular half-width: a step for 5 K (OIML R 76-1:2006 3.9.2.3, from memory), and 15 K in an hour, as
+near an open door. Judged."""
 
 LAG_SHARE_U = 1.0 / 3.0
 UNDECLARED = 2.0
@@ -89,11 +90,12 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
     error = permissible_error_kg(known or ASSUMED_CLASS, scale.resolution_kg, dispensed.mass_kg)
     u_class = error / math.sqrt(6.0) if known else UNDECLARED * error / math.sqrt(3.0)
     began_s = next((record.began_s for record in course.steps if record.step is Step.CHARGING), course.time_s)
+    drift = DRIFT_STEPS_PER_H * scale.resolution_kg
     hours = max(course.time_s - began_s, 0.0) / 3600.0
     return (
         Term("indication", dispensed.u_kg, "resolution and filter, GUM F.2.2.1"),
         Term("scale class", u_class, f"OIML R 76-1 class {known or ASSUMED_CLASS}", known is None),
-        Term("drift", DRIFT_KG_PER_H * hours / math.sqrt(3.0), "common practice, no source", True, JUDGED_DOF),
+        Term("drift", drift * hours / math.sqrt(3.0), "OIML R 76-1 3.9.2.3, for 15 K an hour", True, JUDGED_DOF),
         Term("hose", charged.u_kg, "bore, length, phase and pressure", dof=JUDGED_DOF),
         Term(
             "lag",

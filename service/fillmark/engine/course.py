@@ -290,7 +290,13 @@ class Course:
         return seen if full is None else min(seen, MOST_FULL * full.mass_kg)
 
     def seen_in_hose_kg(self) -> float:
-        """What the scale says is in the hose, kg: what it held when the container began to feed it, and what came."""
+        """What the scale says is in the hose, kg: what it held when the container began to feed it, and what came.
+
+        Less by a step is rounding; less by more was dispensed before, see `account.Shut`.
+        """
         if self.feeding is None:
             return 0.0
-        return self.feeding.held.mass_kg + max(self.dispensed().mass_kg - self.feeding.dispensed_kg, 0.0)
+        came = self.dispensed().mass_kg - self.feeding.dispensed_kg
+        if came < -self.setup.scale.resolution_kg:
+            came = 0.0
+        return max(self.feeding.held.mass_kg + came, 0.0)

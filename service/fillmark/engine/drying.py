@@ -21,8 +21,8 @@ from dataclasses import dataclass
 from fillmark.engine.boiling import AIR_W_MK, EVAPORATION_J_KG, LIQUID_J_KGK, WALL_J_MK, cut_off
 
 FLASH_KG_S = 3.5e-3
-FLASHED_U = 0.3
-BOILED_U = 0.4
+FLASHED_U = 0.25
+BOILED_U = 0.3
 
 UNKNOWN_FLASH_S = 10.0
 UNKNOWN_SHARE = 0.33

@@ -11,12 +11,12 @@ from dataclasses import replace
 
 from fillmark.engine.account import Shut
 from fillmark.engine.course import Course, Feeding
-from fillmark.engine.hold_up import HoldUp
+from fillmark.engine.hold_up import HoldUp, weighted_mean
 from fillmark.engine.hose import Feed
 
 ENTERED_LATE_S = 0.3
-ENTERED_LATE_U_S = 0.2
-"""People turn the valve and enter it a little later; mean and standard deviation. Common practice, no source."""
+ENTERED_LATE_U_S = ENTERED_LATE_S / math.sqrt(3.0)
+"""People turn the valve and enter it up to 0.6 s later, rectangular. Common practice, no source."""
 
 FILLED_FLOW_KG_S = 0.5e-3
 """A hose that still takes more is not full yet."""
@@ -24,10 +24,12 @@ FILLED_FLOW_KG_S = 0.5e-3
 FED_SETTLED_S = 3.0
 
 USUAL_PURGE_KG = 1.5e-3
-USUAL_PURGE_U_KG = 0.7e-3
+USUAL_PURGE_U_KG = 0.5e-3
 """A second or two of vapour through a loosened fitting. Common practice, no source."""
 
-LONGER_PURGE_SHARE_U = 0.1
+DISAGREE_SIGMA = 3.0
+
+LONGER_PURGE_SHARE_U = 0.05
 """Of what is taken to have condensed in the hose, so much may have been purged after all. Judged."""
 
 
@@ -48,8 +50,8 @@ def fill_opened(course: Course, time_s: float) -> Course:
         mass = course.seen_at_most_kg(full) if hose.draw == "liquid" else seen
         start, doubt_kg = HoldUp(mass, math.hypot(feeding.held.u_kg, feeding.doubt_kg)), feeding.doubt_kg
     else:
-        start = _vapour_start(course, held, HoldUp(seen, math.hypot(u_scale, feeding.doubt_kg)), settled=settled)
-        account, doubt_kg = account.parted(), start.u_kg
+        start, doubt_kg = _vapour_start(course, held, HoldUp(seen, u_scale), settled=settled)
+        account = account.parted()
     whole = still and full is not None and abs(seen - full.mass_kg) <= 0.2 * full.mass_kg
     return replace(
         course,
@@ -58,23 +60,32 @@ def fill_opened(course: Course, time_s: float) -> Course:
     )
 
 
-def _vapour_start(course: Course, vapour: HoldUp, seen: HoldUp, *, settled: bool) -> HoldUp:
+def _vapour_start(course: Course, vapour: HoldUp, by_scale: HoldUp, *, settled: bool) -> tuple[HoldUp, float]:
     """What a hose of vapour holds when the circuit is opened: what the model says and what the scale has seen.
 
-    Both are weighed by their uncertainties. A scale that has not settled has seen a part only.
+    Both are weighed by their uncertainties. A scale that has not settled has seen a part only. Where they disagree the
+    scale is believed: a clamp that lags or lies misleads the model.
+
+    Also what of the uncertainty, kg, is new to the charge. What the scale shows now is in the mass dispensed too, with
+    the opposite sign; their sum is no more uncertain than the two indications that the mass dispensed has anyway
+    (correlated quantities, JCGM 100:2008 section 5.2).
     """
     hose, feeding = course.hose, course.feeding
     if hose is None or feeding is None:
-        return vapour
+        return vapour, vapour.u_kg
+    seen = HoldUp(by_scale.mass_kg, math.hypot(by_scale.u_kg, feeding.doubt_kg))
     wet = hose.condensed(course.around(), used=course.account.settled_kg > 0.0)
     if wet is None or feeding.held.mass_kg > 0.0:
-        return seen if seen.mass_kg - vapour.mass_kg > 2.0 * seen.u_kg else vapour
+        condensed = seen.mass_kg - vapour.mass_kg > 2.0 * seen.u_kg
+        return (seen, feeding.doubt_kg) if condensed else (vapour, vapour.u_kg)
     model = HoldUp(vapour.mass_kg + wet.mass_kg, math.hypot(vapour.u_kg, wet.u_kg))
     if not settled:
         model = HoldUp(model.mass_kg / 2.0, math.hypot(model.u_kg, model.mass_kg / math.sqrt(12.0)))
-    by_model, by_scale = 1.0 / model.u_kg**2, 1.0 / seen.u_kg**2
-    mass = (model.mass_kg * by_model + seen.mass_kg * by_scale) / (by_model + by_scale)
-    return HoldUp(max(mass, 0.0), 1.0 / math.sqrt(by_model + by_scale))
+    if abs(seen.mass_kg - model.mass_kg) > DISAGREE_SIGMA * math.hypot(seen.u_kg, model.u_kg):
+        return seen, feeding.doubt_kg
+    together = weighted_mean(model, seen)
+    of_scale = (together.u_kg / seen.u_kg) ** 2
+    return together, math.hypot((1.0 - of_scale) * model.u_kg, of_scale * feeding.doubt_kg)
 
 
 def fill_shut(course: Course, time_s: float) -> Course:
@@ -92,7 +103,8 @@ def fill_shut(course: Course, time_s: float) -> Course:
     dispensed = course.dispensed().mass_kg + course.pan.flow_kg_s * (course.pan.unread_s(time_s) - ENTERED_LATE_S)
     timing = ENTERED_LATE_U_S * course.pan.flow_kg_s
     end = HoldUp(held.mass_kg, math.hypot(held.u_kg, timing))
-    then = Shut(dispensed, end, course.setup.scale.resolution_kg)
+    u_offset = course.pan.offset_u_kg if course.pan.pending_offset_kg != 0.0 else 0.0
+    then = Shut(dispensed, end, course.setup.scale.resolution_kg, u_offset)
     feeding = Feeding(time_s, dispensed, held)
     return replace(course, account=course.account.shut(time_s, then), feeding=feeding)
 

@@ -70,7 +70,7 @@ def _reading(course: Course, event: Reading) -> Course:
     course = _weighed(course, event.time_s, -event.value if upside_down else event.value)
     if container is not None and container.start_kg is None:
         course = _aligned(course, event.time_s)
-    if course.account.due(event.time_s):
+    if course.account.due(event.time_s, moving=bool(course.pan.suspects)):
         course = booked(course, event.time_s)
     return _slowness(course, event.time_s)
 
@@ -79,10 +79,11 @@ def _weighed(course: Course, time_s: float, indication_kg: float) -> Course:
     """The scale has spoken. What the pan takes back of an earlier disturbance belongs to the fill that it fell into."""
     before = course.pan
     taken = replace(course, pan=before.take(time_s, indication_kg))
-    if before.offset_kg == 0.0 or taken.pan.offset_kg != 0.0 or course.account.fill is not None:
+    account = course.account
+    if before.offset_kg == 0.0 or taken.pan.offset_kg != 0.0 or account.fill is not None or not account.follows:
         return taken
     taken_back_kg = taken.dispensed().mass_kg - course.dispensed().mass_kg
-    return replace(taken, account=replace(course.account, settled_kg=course.account.settled_kg + taken_back_kg))
+    return replace(taken, account=replace(account, settled_kg=account.settled_kg + taken_back_kg))
 
 
 def _slowness(course: Course, time_s: float) -> Course:
@@ -275,8 +276,9 @@ def _first_opened(course: Course, time_s: float) -> Course:
     container = course.container
     if container is None or container.start_kg is not None:
         return course
-    opened = container.opened(course.pan.at(time_s))
-    return replace(course, containers={**course.containers, opened.id: opened})
+    pan = course.pan.let_stand(time_s)
+    opened = container.opened(pan.at(time_s))
+    return replace(course, pan=pan, containers={**course.containers, opened.id: opened})
 
 
 def _hose_aligned(course: Course, time_s: float, *, fed: bool) -> Course:

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from fillmark.engine.setup import Hose
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 
-LIQUID_SHARE_U = 0.03
+LIQUID_SHARE_U = 0.015
 """Relative standard uncertainty of a hose full of liquid: bore, temperature, a bubble left in it."""
 
-VAPOUR_SHARE_U = 0.25
+VAPOUR_SHARE_U = 0.2
 """Relative standard uncertainty of a hose full of vapour: pressure along it and temperature."""
 
 BELOW_CRITICAL_K = 10.0
@@ -30,6 +30,13 @@ class HoldUp:
 
 
 NOTHING = HoldUp(0.0, 0.0)
+
+
+def weighted_mean(one: HoldUp, other: HoldUp) -> HoldUp:
+    """What two independent estimates of the same mass say together, each by the inverse of its variance."""
+    by_one, by_other = 1.0 / one.u_kg**2, 1.0 / other.u_kg**2
+    mass = (one.mass_kg * by_one + other.mass_kg * by_other) / (by_one + by_other)
+    return HoldUp(max(mass, 0.0), 1.0 / math.sqrt(by_one + by_other))
 
 
 def bore_volume_m3(hose: Hose) -> float:

@@ -39,7 +39,7 @@ from fillmark.engine.setup import Hose
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 
 SWEPT_KG_S = 8e-3
-SWEPT_U = 0.4
+SWEPT_U = 0.3
 LONG_GONE = 5.0
 
 PUSHED_BY_ITS_OWN = 20.0
@@ -49,7 +49,7 @@ SAME_FILLING_U = 0.01
 """What may change in a filling that the scale has seen, relative."""
 
 CONDENSED_U = 0.4
-LEAST_CONDENSED_U_KG = 0.5e-3
+LEAST_CONDENSED_U_KG = 0.25e-3
 """Of what condenses in a cold hose: relative, and at least. Judged."""
 
 
