@@ -18,6 +18,7 @@ workshops: common practice, no source; how much and how long are judgements.
 | disordered packs | 30 % of the scale's and probes' packs come up to 4 s late, 30 % twice |
 | compressor stops | for 40 to 80 s in mid-flow, while the engine runs on |
 | back-flow | the same with a cool can in warm air: the circuit pushes refrigerant back |
+| warm water | liquid from a can that stands in water of its own temperature |
 | longer hose | 30 % longer than declared; half of them with liquid |
 | probe in the sun | the air's probe shows 8 to 25 K too much |
 | tool at the swap | 50 to 400 g are laid on the pan while a can is changed, and taken off 15 to 90 s later |
@@ -38,6 +39,8 @@ SHAKES_NEAR_HZ = 25.0
 """An idling engine of four cylinders at 750 a minute fires so often."""
 
 LONGER = 1.3
+MOST_WET_L = 1.0
+"""So much of a container stands in the water of a bowl."""
 
 
 def _signed(rng: random.Random, least: float, most: float) -> float:
@@ -132,6 +135,14 @@ def _back_flow(scenario: Scenario, rng: random.Random) -> Scenario:
     return _compressor(replace(_cool_can(scenario, rng), ambient_c=warm_c, cabin_c=warm_c + 4.0), rng)
 
 
+def _warm_water(scenario: Scenario, rng: random.Random) -> Scenario:
+    wet = liquid(scenario, rng)
+    can = wet.containers[0]
+    wet_l = min(can.volume_m3 * 1e3, MOST_WET_L)
+    bath = replace(can, bath_c=can.temperature_c, bath_kg=rng.uniform(2.0, 3.0), ua_bath_w_per_k=8.0 + 9.0 * wet_l)
+    return replace(wet, containers=(bath,))
+
+
 def _longer_hose(scenario: Scenario, rng: random.Random) -> Scenario:
     wet = liquid(scenario, rng) if rng.random() < 0.5 else scenario
     declared_m = round(wet.hose.length_m / LONGER, 2)
@@ -165,6 +176,7 @@ CLASSES: Mapping[str, Alter] = {
     "disordered packs": _disordered,
     "compressor stops": _compressor,
     "back-flow": _back_flow,
+    "warm water": _warm_water,
     "longer hose": _longer_hose,
     "probe in the sun": _sunny_probe,
     "tool at the swap": _tool_at_swap,

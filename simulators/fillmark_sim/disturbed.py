@@ -5,8 +5,11 @@ Circuit, hose, air, radio and person are those of `sampling.sample` for the same
 | drawn | from |
 |---|---|
 | container | one can of 1.15 to 1.6 times the need in water, or the sample's cylinder; "can swap": four small cans |
-| scale | the step asked for, noise 0.1 to 0.4 steps, 0.5, 1, 2, 5 or 10 readings a second |
-| linearity | gain ±0.02 %, a bow of up to one step (OIML R 76-1 table 6: 1 e to 3 e in service) |
+| scale | the step asked for, capacity 6, 10 or 15 kg (30 kg for a cylinder), 0.5, 1, 2, 5 or 10 readings a second |
+| noise | 0.1 to 0.4 steps |
+| linearity | gain ±0.05 %, a bow of up to one step (OIML R 76-1 table 6: 1 e to 3 e in service) |
+| hose | measured to 1 %; wall of 50 to 70 J/mK, 0.33 to 0.47 W/mK to the air |
+| purge | 0.7 to 2.5 s after air has come into the hose |
 | drift | up to 1 g an hour; in the sun 4 to 12 steps an hour |
 | moment | while 10 to 98 % of the aim go in |
 
@@ -34,12 +37,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from fillmark_sim.sampling import FILLING_KG_PER_L, LEFT_IN_A_CAN_KG, sample
-from fillmark_sim.scenario import Container, Event, Probes, Scale, Scenario, Stage
+from fillmark_sim.scenario import Container, Event, Hose, Probes, Scale, Scenario, Stage
 
 RATES_HZ = (0.5, 1.0, 2.0, 5.0, 10.0)
 SMALL_CANS_KG = (0.25, 0.34, 0.50)
 MOST_CANS = 4
-GAIN = 2e-4
+GAIN = 5e-4
+BENCH_KG = (6.0, 10.0, 15.0)
+"""Up to so much weighs a scale for cans."""
 
 Alter = Callable[[Scenario, random.Random], Scenario]
 
@@ -73,6 +78,8 @@ def sample_class(
         title=f"A random charge: {disturbance}",
         containers=(_one_container(base, rng),),
         scale=_scale(base.scale, rng, scale_resolution_kg),
+        hose=_hose(base.hose, rng),
+        technician=replace(base.technician, purge_s=rng.uniform(0.7, 2.5)),
     )
     return known[disturbance](one, rng)
 
@@ -85,11 +92,21 @@ def _scale(base: Scale, rng: random.Random, step_kg: float) -> Scale:
         rate_hz=rng.choice(RATES_HZ),
         gain_error=rng.uniform(-GAIN, GAIN),
         bow_kg=rng.uniform(-1.0, 1.0) * step_kg,
+        capacity_kg=base.capacity_kg if base.capacity_kg > BENCH_KG[-1] else rng.choice(BENCH_KG),
+    )
+
+
+def _hose(base: Hose, rng: random.Random) -> Hose:
+    return replace(
+        base,
+        declared_length_m=round(base.length_m * rng.uniform(0.99, 1.01), 2),
+        wall_j_per_mk=rng.uniform(50.0, 70.0),
+        ua_w_per_mk=rng.uniform(0.33, 0.47),
     )
 
 
 def _one_container(base: Scenario, rng: random.Random) -> Container:
-    if base.scale.capacity_kg > 20.0:
+    if base.scale.capacity_kg > BENCH_KG[-1]:
         return base.containers[0]
     net_kg = base.circuit.charge_max_kg * rng.uniform(1.15, 1.6) + LEFT_IN_A_CAN_KG
     return _can(base, rng, round(net_kg, 2))
@@ -122,7 +139,7 @@ def can_swap(scenario: Scenario, rng: random.Random) -> Scenario:
     return replace(
         scenario,
         containers=tuple(_can(scenario, rng, size, number + 1) for number in range(MOST_CANS)),
-        scale=replace(scenario.scale, capacity_kg=15.0),
+        scale=replace(scenario.scale, capacity_kg=rng.choice(BENCH_KG)),
     )
 
 

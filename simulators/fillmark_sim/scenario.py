@@ -218,6 +218,7 @@ class Technician:
         tap_s: from a deed to entering it.
         close_at_kg: the aim when None.
         container_first_s: he closes the container first, and the port so much later, while the circuit pulls the hose.
+        purge_s: how long he blows out a hose that air has come into.
         swaps_silently: he enters neither unmount nor mount when he changes cans.
         recovers_hose: at the end, with a recovery machine that weighs.
         equalise_s: how long he waits after the last valve before he ends the step.
@@ -233,6 +234,7 @@ class Technician:
     close_at_kg: float | None = None
     late_s: float = 0.0
     container_first_s: float | None = None
+    purge_s: float = 1.5
     swaps_silently: bool = False
     recovers_hose: bool = False
     equalise_s: float = 0.0

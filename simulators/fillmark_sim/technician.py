@@ -20,7 +20,6 @@ Wait = float | Callable[[], bool]
 CLOSING_CALLS = frozenset({"close-valve-now", "aim-reached", "window-exceeded"})
 STALLED_KG_S = 0.0002
 PATIENCE_S = 5.0
-PURGE_AFTER_SWAP_S = 1.5
 LONGEST_DRY_S = 150.0
 MOST_STALLS = 8
 
@@ -142,7 +141,7 @@ class Technician:
     def _open_container(self, stage: Stage) -> Iterator[Wait]:
         bay = self._bay
         bay.turn_valve("container", opened=True)
-        purge_s = stage.purge_s or (PURGE_AFTER_SWAP_S if self._hose_open_to_air else 0.0)
+        purge_s = stage.purge_s or (self._data.purge_s if self._hose_open_to_air else 0.0)
         if purge_s > 0.0:
             yield 1.0
             bay.purging = True
