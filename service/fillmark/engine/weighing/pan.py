@@ -166,17 +166,11 @@ class Pan:
         return moved._unseen(time_s, var_flow=0.0, cov=0.0)
 
     def let_stand(self, time_s: float) -> Pan:
-        """The pan as hands have left it before a valve was opened at `time_s`: a slow scale has not said it often.
-
-        What still rises was on its way. What falls by and by may be flow; a single low reading is a hand gone.
-        """
-        early = tuple(one for one in self.suspects if one[0] <= time_s - TAPPED_LATE_S)
-        slack = suspicion.LINE_STEPS * self.resolution_kg
-        if self.path is not Path.HANDLED or not early or early[-1][1] < early[0][1] - slack:
+        """The pan as hands have left it before a valve was opened at `time_s`: a slow scale has not said it often."""
+        stood = suspicion.at_rest(self.suspects, time_s - TAPPED_LATE_S, self.resolution_kg)
+        if self.path is not Path.HANDLED or not stood:
             return self
-        while early[-1][1] > early[0][1] + slack:
-            early = early[1:]
-        return replace(self, suspects=early)._adopt(Line.through(early), offset_kg=0.0, offset_u_kg=0.0)
+        return replace(self, suspects=stood)._adopt(Line.through(stood), offset_kg=0.0, offset_u_kg=0.0)
 
     def throttled(self, time_s: float) -> Pan:
         """The same pan once a valve behind it was shut: the flow may have ended, though the container is open."""
@@ -374,7 +368,7 @@ class Pan:
         if now is None:
             return self
         is_open, waited = self.path is Path.OPEN, last_s - now.time_s
-        was = self._before(now) if is_open else now
+        was = self._before(now) if is_open else replace(now, flow_kg_s=0.0, var_flow=0.0)
         flow = was.flow_kg_s
         if is_open and not at_once and not suspicion.falls_like(line, flow, self._settled_s, self.resolution_kg):
             if waited <= GROWS_S:
@@ -385,18 +379,17 @@ class Pan:
                 return self
             else:
                 flow = max(line.flow_kg_s, 0.0)
-        left_kg = (was.flow_kg_s + flow) / 2.0 * waited if is_open else 0.0
-        mass = self._carried(was, now.time_s).mass_kg - left_kg
+        mass = self._carried(was, now.time_s).mass_kg - (was.flow_kg_s + flow) / 2.0 * waited
         offset = line.at(last_s) - mass
-        u_flow = trend_u_kg(was, last_s) if is_open else 0.0
-        u_mass = math.hypot(math.sqrt(was.var_mass), u_flow, (flow - was.flow_kg_s) * waited / math.sqrt(12.0))
+        u_changed = (flow - was.flow_kg_s) * waited / math.sqrt(12.0)
+        u_mass = math.hypot(math.sqrt(was.var_mass), trend_u_kg(was, last_s), u_changed)
         if self._let_go(offset, u_mass):
             free = self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
             return replace(free, trend=free.trend.unpaused())
         u = math.hypot(self.offset_u_kg, u_mass, self.resolution_kg)
         begun = self._adopt(line, offset_kg=offset, offset_u_kg=u)
         var_flow = 0.0 if begun.estimate is None else begun.estimate.var_flow
-        return replace(begun, estimate=Estimate(last_s, mass, flow if is_open else 0.0, self.noise_var, 0.0, var_flow))
+        return replace(begun, estimate=Estimate(last_s, mass, flow, self.noise_var, 0.0, var_flow))
 
     def _let_go(self, offset_kg: float, u_kg: float) -> bool:
         """Whether an offset that would be left is nil: what pulled has let go, and the indication is believed again."""

@@ -9,6 +9,7 @@ import math
 
 from fillmark.engine.weighing.estimate import Estimate
 from fillmark.engine.weighing.line import CONFIRM_S, Line, Points, settled_line
+from fillmark.engine.weighing.trend import BACKWARD_KG_S
 
 GATE_STEPS = 3.0
 REST_HIDDEN_STEPS = 2.0
@@ -19,7 +20,6 @@ LIKE_SHARE = 0.15
 SETTLED_LAGS = 3.0
 """After so many time constants a lag of the first order has left 5 % of a step."""
 
-BACKWARD_KG_S = 1e-3
 TUG_KG = 60e-3
 LET_GO_SHARE = 0.4
 LET_GO_KG = 10e-3
@@ -30,6 +30,20 @@ def line_of(suspects: Points, settled_s: float, resolution_kg: float) -> Line | 
     """What suspects lie on: those of the scale that has settled by then, if they are enough, else all of them."""
     later = tuple(one for one in suspects if one[0] >= settled_s)
     return settled_line(later, resolution_kg) or settled_line(suspects, resolution_kg)
+
+
+def at_rest(suspects: Points, until_s: float, resolution_kg: float) -> Points:
+    """The last suspects until then that stand still; none where they fall.
+
+    What still rises was on its way. What falls by and by may be flow; a single low reading is a hand gone.
+    """
+    early = tuple(one for one in suspects if one[0] <= until_s)
+    slack = LINE_STEPS * resolution_kg
+    if not early or early[-1][1] < early[0][1] - slack:
+        return ()
+    while early[-1][1] > early[0][1] + slack:
+        early = early[1:]
+    return early
 
 
 def _slack_kg(was: Estimate, resolution_kg: float) -> float:
