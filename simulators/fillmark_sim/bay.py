@@ -204,8 +204,9 @@ class Bay:
         """Enter the job as the scenario declares it."""
         data, hose, scale = self.scenario, self.scenario.hose, self.scenario.scale
         length_m = hose.length_m if hose.declared_length_m is None else hose.declared_length_m
+        bore_m = hose.bore_m if hose.declared_bore_m is None else hose.declared_bore_m
         grams = data.aim if data.aim_kg is None else f"{data.aim_kg * 1000.0:.0f} g"
-        described: dict[str, object] = {"length": f"{length_m:g} m", "bore": f"{hose.bore_m * 1e3:g} mm"}
+        described: dict[str, object] = {"length": f"{length_m:g} m", "bore": f"{bore_m * 1e3:g} mm"}
         if hose.shutoff:
             described["shutoff"] = True
         self.act(
@@ -223,6 +224,7 @@ class Bay:
                 "class": scale.accuracy_class,
                 "capacity": f"{scale.capacity_kg:g} kg",
                 "delay": f"{data.radio.declared_delay_s:g} s",
+                "sheltered": scale.sheltered,
             },
             reaction_time=f"{data.technician.reaction_s:g} s",
         )

@@ -8,7 +8,7 @@ Circuit, hose, air, radio and person are those of `sampling.sample` for the same
 | scale | the step asked for, capacity 6, 10 or 15 kg (30 kg for a cylinder), 0.5, 1, 2, 5 or 10 readings a second |
 | noise | 0.1 to 0.4 steps |
 | linearity | gain ±0.05 %, a bow of up to one step (OIML R 76-1 table 6: 1 e to 3 e in service) |
-| hose | measured to 1 %; wall of 50 to 70 J/mK, 0.33 to 0.47 W/mK to the air |
+| hose | length and bore known to 1 %; wall of 50 to 70 J/mK, 0.33 to 0.47 W/mK to the air |
 | purge | 0.7 to 2.5 s after air has come into the hose |
 | drift | up to 1 g an hour; in the sun 4 to 12 steps an hour |
 | moment | while 10 to 98 % of the aim go in |
@@ -26,8 +26,8 @@ Circuit, hose, air, radio and person are those of `sampling.sample` for the same
 | liquid | liquid through the high side, engine off, the container 8 to 18 K warmer than the circuit |
 | liquid then vapour | liquid for 40 to 70 % of the aim, then vapour through the low side |
 
-In the sun: OIML R 76-1:2006 3.9.2.3 lets the zero move by one e for 5 K (from memory); 10 to 20 K within the time of a
-few charges is a judgement.
+The technician declares his scale sheltered from sun and draught, where it is. In the sun OIML R 76-1:2006 3.9.2.3 lets
+the zero move by one e for 5 K (from memory); 10 to 20 K within the time of a few charges is a judgement.
 """
 
 from __future__ import annotations
@@ -100,6 +100,8 @@ def _hose(base: Hose, rng: random.Random) -> Hose:
     return replace(
         base,
         declared_length_m=round(base.length_m * rng.uniform(0.99, 1.01), 2),
+        declared_bore_m=base.bore_m,
+        bore_m=base.bore_m * rng.uniform(0.99, 1.01),
         wall_j_per_mk=rng.uniform(50.0, 70.0),
         ua_w_per_mk=rng.uniform(0.33, 0.47),
     )
@@ -163,7 +165,7 @@ def _tool(scenario: Scenario, rng: random.Random) -> Scenario:
 
 def _sun(scenario: Scenario, rng: random.Random) -> Scenario:
     per_h = rng.uniform(4.0, 12.0) * scenario.scale.resolution_kg
-    return replace(scenario, scale=replace(scenario.scale, drift_kg_per_h=per_h))
+    return replace(scenario, scale=replace(scenario.scale, drift_kg_per_h=per_h, sheltered=False))
 
 
 def _missing(scenario: Scenario, rng: random.Random) -> Scenario:

@@ -53,7 +53,7 @@ class Container:
 class Hose:
     """The charging hose, with the service port at its far end.
 
-    `declared_length_m` is what the technician enters, length_m when None.
+    `declared_length_m` and `declared_bore_m` are what the technician enters, length_m and bore_m when None.
     """
 
     length_m: float = 1.8
@@ -63,6 +63,7 @@ class Hose:
     wall_j_per_mk: float = 60.0
     ua_w_per_mk: float = 0.4
     declared_length_m: float | None = None
+    declared_bore_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +117,8 @@ class Habits:
 class Scale:
     """A weighing platform. Offsets in kg, times in s.
 
-    Its error of linearity is a gain (relative) and a bow: one sine wave of `bow_kg` over half the capacity.
+    Its error of linearity is a gain (relative) and a bow: one sine wave of `bow_kg` over half the capacity. `sheltered`
+    is what the technician enters of sun and draught.
     """
 
     resolution_kg: float = 0.001
@@ -130,6 +132,7 @@ class Scale:
     rest_kg: float = 0.0
     gain_error: float = 0.0
     bow_kg: float = 0.0
+    sheltered: bool = True
     habits: Habits | None = None
 
 

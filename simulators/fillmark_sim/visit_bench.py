@@ -66,6 +66,7 @@ class VisitBench:
                 "class": scale.accuracy_class,
                 "capacity": f"{scale.capacity_kg:g} kg",
                 "delay": f"{data.radio.declared_delay_s:g} s",
+                "sheltered": scale.sheltered,
             },
             reaction_time=f"{data.technician.reaction_s:g} s",
             vacuum_gauge={"resolution": step, "kind": "compound" if data.gauge.compound else "absolute"},

@@ -106,6 +106,7 @@ def test_with_fingers_on_a_phone(look: Look, shop: Shop, scale: Scale) -> None:
 
     def press(selector: str) -> None:
         button = page.locator(selector)
+        expect(button).to_be_visible()
         button.scroll_into_view_if_needed()
         box = button.bounding_box()
         assert box is not None

@@ -28,13 +28,14 @@ test("the body of a job", () => {
     bay: "bay-2",
     circuit: { refrigerant: "R-1234yf", charge_min: "480 g", charge_max: "1.15 lb" },
     aim: "mid",
-    scale: { resolution: "1 g" },
+    scale: { resolution: "1 g", sheltered: false },
     hose: { length: "1.8 m", bore: "4.8 mm", shutoff: false },
   });
   const bare = jobBody({ ...fields, length: "", bore: "", aim: "mass", aim_mass: "500", gauge: "on" });
   assert.equal("hose" in bare, false);
   assert.equal(bare.aim, "500 g");
   assert.equal(bare.gauge, true);
+  assert.deepEqual(jobBody({ ...fields, sheltered: "on" }).scale, { resolution: "1 g", sheltered: true });
   assert.equal("technician" in jobBody({ ...fields, technician: " " }), false);
   assert.equal(jobBody({ ...fields, technician: " Ada " }).technician, "Ada");
   assert.deepEqual(jobBody({ ...fields, bore: "" }).hose, { length: "1.8 m", bore: "", shutoff: false });

@@ -97,14 +97,27 @@ def test_the_budget_of_a_charge_by_hand(make_bench: MakeBench) -> None:
     # Class III, e = 1 g, 400 e drawn: 0.5 g, triangular.
     assert terms["scale class"].u_kg == pytest.approx(0.5e-3 / math.sqrt(6.0))
     assert not terms["scale class"].assumed
-    # 3 steps an hour, rectangular half-width, over 204 s.
-    assert terms["drift"].u_kg == pytest.approx(3e-3 * 204.0 / 3600.0 / math.sqrt(3.0), rel=1e-3)
+    # In the open 8 steps an hour, rectangular half-width, over 204 s.
+    assert terms["drift"].u_kg == pytest.approx(8e-3 * 204.0 / 3600.0 / math.sqrt(3.0), rel=1e-3)
+    assert terms["drift"].assumed
     # 2 g/s times 0.6 s, known to a third.
     assert terms["lag"].u_kg == pytest.approx(2e-3 * 0.6 / 3.0, rel=0.02)
     # At least the step twice, once at the start and once now: 1 g/sqrt(12) each.
     assert terms["indication"].u_kg > 1e-3 * math.sqrt(2.0 / 12.0)
     u = math.sqrt(sum(term.u_kg**2 for term in terms.values()))
     assert bench.job.picture.charged.u_kg == pytest.approx(u)
+
+
+def test_a_scale_that_is_sheltered_drifts_a_quarter_as_much(make_bench: MakeBench) -> None:
+    """10 K in an hour instead of 20 K in half of one."""
+    drift = []
+    for sheltered in (False, True):
+        bench = make_bench()
+        bench.setup = replace(bench.setup, scale=replace(bench.setup.scale, sheltered=sheltered))
+        bench.ready().run(60.0)
+        drift.append(next(term for term in bench.job.picture.budget if term.name == "drift"))
+    assert drift[1].u_kg == pytest.approx(drift[0].u_kg / 4.0)
+    assert [term.assumed for term in drift] == [True, False]
 
 
 def test_what_the_plate_does_not_say_is_marked_as_assumed(make_bench: MakeBench) -> None:

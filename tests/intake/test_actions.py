@@ -105,7 +105,7 @@ def test_the_design_opens_a_job() -> None:
     assert setup.hose is not None
     assert (setup.hose.length_m, setup.hose.shutoff) == (1.8, False)
     assert setup.hose.bore_m == pytest.approx(0.0048)
-    assert (setup.scale.resolution_kg, setup.scale.accuracy_class) == (0.001, "III")
+    assert (setup.scale.resolution_kg, setup.scale.accuracy_class, setup.scale.sheltered) == (0.001, "III", False)
     assert (setup.reaction_time_s, setup.altitude_m, setup.barometer_pa) == (1.5, 340.0, None)
     assert not setup.gauge
     assert not setup.gauge_all

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from fillmark.engine import events as ev
-from fillmark.engine.budget import DRIFT_STEPS_PER_H, combined_u_kg, permissible_error_kg
+from fillmark.engine.budget import SHELTERED_STEPS_PER_H, combined_u_kg, permissible_error_kg
 from fillmark.engine.course import Course
 from fillmark.engine.events import Fact, Reading
 from fillmark.engine.fills import ENTERED_LATE_S
@@ -40,7 +40,8 @@ TRIALS = 500
 
 def setup(step_kg: float) -> Setup:
     return Setup(
-        circuit=Circuit(facade.get("R-134a"), 0.28, 0.32, None), scale=Scale(step_kg, "III", None, 0.0), aim=Aim.MID,
+        circuit=Circuit(facade.get("R-134a"), 0.28, 0.32, None), aim=Aim.MID,
+        scale=Scale(step_kg, "III", None, 0.0, sheltered=True),
         hose=Hose(1.8, 4.8e-3), limits=Limits(), reaction_time_s=1.5,
     )  # fmt: skip
 
@@ -90,7 +91,7 @@ def test_the_stated_uncertainty_is_the_spread_of_the_distribution(monte_carlo: M
         return mass - CHARGED_KG
 
     most = permissible_error_kg("III", step_kg, CHARGED_KG)
-    most_drift = DRIFT_STEPS_PER_H * step_kg
+    most_drift = SHELTERED_STEPS_PER_H * step_kg
     found = monte_carlo(
         error_kg,
         (
@@ -105,7 +106,7 @@ def test_the_stated_uncertainty_is_the_spread_of_the_distribution(monte_carlo: M
     )
     u = sum(stated) / len(stated)
     # Who enters the valve later than most is found out by the settled scale, who enters it sooner is not.
-    assert found.mean == pytest.approx(0.0, abs=0.2 * step_kg)
+    assert found.mean == pytest.approx(0.0, abs=0.15 * step_kg)
     # The filter's share of the indication is cautious: a flow averages the steps that a scale at rest repeats.
     assert 0.6 * u <= found.u <= 1.05 * u
     assert sum(abs(one) <= 2.0 * u for one in found.values) >= 0.93 * TRIALS
@@ -119,4 +120,4 @@ def test_the_buoyancy_of_air_is_negligible() -> None:
     buoyed_kg = 0.5 * AIR_KG_M3 / WEIGHTS_KG_M3
     assert buoyed_kg == pytest.approx(0.075e-3)
     _, u = charged(1e-3, (0.0, 0.0, 0.0, HOSE_KG / 2.0, ENTERED_LATE_S, 1.0))
-    assert buoyed_kg < 0.1 * u
+    assert (buoyed_kg**2 + u**2) ** 0.5 < 1.01 * u

@@ -28,7 +28,7 @@ export function jobBody(fields) {
       charge_max: withUnit(fields.charge_max, unit),
     },
     aim,
-    scale: { resolution: withUnit(fields.resolution, unit) },
+    scale: { resolution: withUnit(fields.resolution, unit), sheltered: fields.sheltered === "on" },
   };
   if (fields.length.trim() || fields.bore.trim()) {
     body.hose = {

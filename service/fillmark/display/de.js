@@ -166,6 +166,7 @@ export default {
   "Say what your hand did": "Was hat die Hand getan?",
   "Say which valve is open, or look where the refrigerant goes.": "Sagen, welches Ventil offen ist, oder nachsehen, wohin das Kältemittel geht.",
   "Say why, then press Skip again.": "Grund angeben, dann nochmals Auslassen drücken.",
+  "Scale out of sun and draught": "Waage vor Sonne und Zugluft geschützt",
   "Sending …": "Wird gesendet …",
   "Settles at": "Endet bei",
   "Shut by your hand now, it ends at {lands}; aim {aim}.": "Jetzt zugedreht endet es bei {lands}; Ziel {aim}.",

@@ -140,7 +140,7 @@ export default {
   "it gets smaller by this: {0}": "er wird kleiner durch: {0}",
   "a scale with a finer step, and nothing that pulls at the container": "eine Waage mit feinerer Teilung, und nichts, das am Behälter zieht",
   "declare the scale's accuracy class, or use one of a better class": "Genauigkeitsklasse der Waage angeben, oder eine bessere Waage",
-  "keep sun and draught off the scale, and charge without long pauses": "Sonne und Zug von der Waage fernhalten, ohne lange Pausen füllen",
+  "keep sun and draught off the scale, declare it sheltered, and charge without long pauses": "Sonne und Zug von der Waage fernhalten und das angeben, ohne lange Pausen füllen",
   "a shorter or narrower hose, a clamp on the container, and what the hose holds recovered and weighed":
     "ein kürzerer oder engerer Schlauch, ein Fühler am Behälter, und der Schlauchinhalt abgesaugt und gewogen",
   "declare the scale's delay; it vanishes when the flow has ended": "Verzögerung der Waage angeben; sie verschwindet, wenn nichts mehr fließt",

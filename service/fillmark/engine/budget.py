@@ -25,9 +25,10 @@ from fillmark.engine.course import Course
 from fillmark.engine.hold_up import HoldUp
 from fillmark.engine.steps import Step
 
-DRIFT_STEPS_PER_H = 3.0
-"""Zero drift, rectangular half-width: a step for 5 K (OIML R 76-1:2006 3.9.2.3, from memory), and 15 K in an hour, as
-near an open door. Judged."""
+SHELTERED_STEPS_PER_H = 2.0
+EXPOSED_STEPS_PER_H = 8.0
+"""Zero drift, rectangular half-width: a step for 5 K (OIML R 76-1:2006 3.9.2.3, from memory). A workshop warms by 10 K
+in an hour, a scale in the sun or near an open door by 20 K in half of one. Judged."""
 
 LAG_SHARE_U = 1.0 / 3.0
 UNDECLARED = 2.0
@@ -48,7 +49,7 @@ ASSUMED_CLASS = "III"
 BETTER: dict[str, str] = {
     "indication": "a scale with a finer step, and nothing that pulls at the container",
     "scale class": "declare the scale's accuracy class, or use one of a better class",
-    "drift": "keep sun and draught off the scale, and charge without long pauses",
+    "drift": "keep sun and draught off the scale, declare it sheltered, and charge without long pauses",
     "hose": "a shorter or narrower hose, a clamp on the container, and what the hose holds recovered and weighed",
     "lag": "declare the scale's delay; it vanishes when the flow has ended",
     "flow": "a steady flow: throttle it before the aim, and keep the container warm",
@@ -90,12 +91,19 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
     error = permissible_error_kg(known or ASSUMED_CLASS, scale.resolution_kg, dispensed.mass_kg)
     u_class = error / math.sqrt(6.0) if known else UNDECLARED * error / math.sqrt(3.0)
     began_s = next((record.began_s for record in course.steps if record.step is Step.CHARGING), course.time_s)
-    drift = DRIFT_STEPS_PER_H * scale.resolution_kg
+    drift = (SHELTERED_STEPS_PER_H if scale.sheltered else EXPOSED_STEPS_PER_H) * scale.resolution_kg
+    warms = "10 K an hour" if scale.sheltered else "20 K in half an hour: the scale is not declared to be sheltered"
     hours = max(course.time_s - began_s, 0.0) / 3600.0
     return (
         Term("indication", dispensed.u_kg, "resolution and filter, GUM F.2.2.1"),
         Term("scale class", u_class, f"OIML R 76-1 class {known or ASSUMED_CLASS}", known is None),
-        Term("drift", drift * hours / math.sqrt(3.0), "OIML R 76-1 3.9.2.3, for 15 K an hour", True, JUDGED_DOF),
+        Term(
+            "drift",
+            drift * hours / math.sqrt(3.0),
+            f"OIML R 76-1 3.9.2.3, for {warms}",
+            not scale.sheltered,
+            JUDGED_DOF,
+        ),
         Term("hose", charged.u_kg, "bore, length, phase and pressure", dof=JUDGED_DOF),
         Term(
             "lag",

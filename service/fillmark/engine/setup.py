@@ -60,12 +60,16 @@ class Hose:
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """What the scale's plate says; None where it says nothing."""
+    """What the scale's plate says; None where it says nothing.
+
+    `sheltered`: somebody has said that sun and draught are kept off it.
+    """
 
     resolution_kg: float
     accuracy_class: str | None = None
     capacity_kg: float | None = None
     delay_s: float | None = None
+    sheltered: bool = False
 
     @property
     def delay_or_default_s(self) -> float:

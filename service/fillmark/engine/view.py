@@ -328,6 +328,8 @@ def _assumed(shown: Picture) -> tuple[str, ...]:
         lines.append(f"scale delay {setup.scale.delay_or_default_s:g} s")
     if setup.scale.accuracy_class is None:
         lines.append("scale of class III")
+    if not setup.scale.sheltered:
+        lines.append("scale in sun or draught")
     if course.value("ambient/temperature") is None and course.value("container/temperature") is None:
         lines.append("hose at 20 °C")
     if (setup.gauge_all or setup.gauge) and course.barometer().estimated:

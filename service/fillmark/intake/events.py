@@ -168,7 +168,11 @@ def setup_from(model: JobOpen) -> Setup:
             circuit.kind == "stationary",
         ),
         scale=Scale(
-            model.scale.resolution_kg, model.scale.accuracy_class, model.scale.capacity_kg, model.scale.delay_s
+            model.scale.resolution_kg,
+            model.scale.accuracy_class,
+            model.scale.capacity_kg,
+            model.scale.delay_s,
+            model.scale.sheltered,
         ),
         aim=Aim(model.aim) if isinstance(model.aim, str) else model.aim,
         hose=None if hose is None else Hose(hose.length_m, hose.bore_m, hose.shutoff),

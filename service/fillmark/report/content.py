@@ -154,7 +154,7 @@ def _circuit(record: Plain) -> Section:
         ("Kind of circuit", circuit["kind"]),
         ("Label's charge", f"{words.mass(circuit['charge_min_kg'])} to {words.mass(circuit['charge_max_kg'])}"),
         ("Internal volume", volume),
-        ("Scale", f"step {words.mass(scale['resolution_kg'])}, class {scale['class'] or words.UNKNOWN}"),
+        ("Scale", _scale(scale)),
         ("Hose", words.UNKNOWN if hose is None else f"{hose['length_m']:g} m, bore {hose['bore_m'] * 1e3:.3g} mm"),
     ]
     if gauge is not None:
@@ -162,6 +162,11 @@ def _circuit(record: Plain) -> Section:
     if circuit["line_extra_kg"]:
         rows.append(("Of it for the line set", words.mass(circuit["line_extra_kg"])))
     return Section("Circuit and instruments", (Facts(tuple(rows)),))
+
+
+def _scale(scale: Plain) -> str:
+    place = ", out of sun and draught" if scale["sheltered"] else ""
+    return f"step {words.mass(scale['resolution_kg'])}, class {scale['class'] or words.UNKNOWN}{place}"
 
 
 _SAID = (("Measured", "measured"), ("Proves", "proves"), ("Does not prove", "does_not_prove"), ("Next", "next"))

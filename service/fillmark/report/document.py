@@ -126,6 +126,7 @@ def _means(setup: Setup) -> Plain:
             "class": scale.accuracy_class,
             "capacity_kg": scale.capacity_kg,
             "delay_s": scale.delay_s,
+            "sheltered": scale.sheltered,
         },
         "hose": None
         if hose is None

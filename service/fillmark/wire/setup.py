@@ -89,12 +89,13 @@ class HoseModel(TubeModel):
 
 
 class ScaleModel(Model):
-    """The scale: its step, and what else its plate says."""
+    """The scale: its step, what else its plate says, and whether sun and draught are kept off it."""
 
     resolution_kg: MassKg = either("resolution", "kg", gt=0.0)
     accuracy_class: Literal["I", "II", "III", "IIII"] | None = Field(default=None, alias="class")
     capacity_kg: MassKg | None = either("capacity", "kg", default=None)
     delay_s: TimeS | None = either("delay", "s", default=None)
+    sheltered: bool = False
 
 
 class LimitsModel(Model):
