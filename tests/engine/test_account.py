@@ -277,11 +277,61 @@ def test_a_doubt_in_the_hose_stays_when_the_hose_is_emptied() -> None:
 def test_what_the_pan_takes_back_belongs_to_the_fill_that_counted_it() -> None:
     full, nothing = HoldUp(0.04, 1e-3), HoldUp(0.0, 0.0)
     begun = Account().opened(0.0, 0.0, 0.0)
-    assert not begun.follows
-    assert begun.shut(100.0).booked(0.3, nothing).follows  # the settled scale counts
-    reckoned, disturbed = Shut(0.3, full, 1e-3), Shut(0.3, full, 1e-3, 5e-3)
-    assert not begun.shut(100.0, reckoned).booked(0.3005, nothing).follows
-    assert begun.shut(100.0, reckoned).booked(0.29, nothing).follows
-    assert begun.shut(100.0, disturbed).booked(0.31, nothing).follows
-    assert begun.shut(100.0, disturbed).booked(0.31, nothing).settled_kg == pytest.approx(0.27)
+    assert begun.follows == 0.0
+    assert begun.shut(100.0).booked(0.3, nothing).follows == 1.0  # the settled scale counts
+    reckoned = Shut(HoldUp(0.3, 0.1e-3), full, 0.0, 0.4e-3)
+    disturbed = Shut(HoldUp(0.3, 5e-3), full, 0.0, 0.4e-3)
+    assert begun.shut(100.0, reckoned).booked(0.3005, nothing).follows == pytest.approx(0.01 / 0.17)
+    assert begun.shut(100.0, reckoned).booked(0.29, nothing).follows == 1.0
+    assert begun.shut(100.0, reckoned).booked(0.31, nothing).follows == 0.0
+    assert begun.shut(100.0, disturbed).booked(0.31, nothing).follows == pytest.approx(25.0 / 25.16)
+    assert begun.shut(100.0, disturbed).booked(0.31, nothing).settled_kg == pytest.approx(0.27, abs=0.1e-3)
     assert begun.shut(100.0, reckoned).booked(0.31, nothing).settled_kg == pytest.approx(0.26)
+
+
+def test_by_hand_what_had_been_dispensed_when_the_valve_was_shut() -> None:
+    """300 ± 1.5 g by the flow. The scale shows 303 g, and the hose may have taken 0 to 6 g of it: 300 ± 1.225 g.
+
+    Of 301 g it makes 298 ± 1.225 g: 2/5 and 3/5 of the weight, 298.8 g. The doubt of both, so weighed: 0.949 g.
+    """
+    shut = Shut(HoldUp(0.3, 1.5e-3), HoldUp(0.04, 0.0), 6e-3, 0.0)
+    assert shut.by_scale(0.303).u_kg == pytest.approx(1.5**0.5 * 1e-3)
+    assert shut.dispensed(0.303).mass_kg == pytest.approx(0.3)
+    assert shut.share(0.303) == pytest.approx(3.0 / 5.0)
+    assert shut.dispensed(0.301).mass_kg == pytest.approx(0.2988)
+    assert shut.dispensed(0.301).u_kg == pytest.approx(0.9487e-3, rel=1e-3)
+
+
+def test_a_valve_that_was_entered_late_is_told_by_the_settled_scale() -> None:
+    shut = Shut(HoldUp(0.33, 1.5e-3), HoldUp(0.04, 0.0), 6e-3, 0.4e-3)
+    assert shut.dispensed(0.303) == HoldUp(0.3, 6e-3 / 24.0**0.5)
+
+
+def test_what_is_more_than_the_flow_explains_has_gone_into_the_hose() -> None:
+    shut = Shut(HoldUp(0.3, 1.5e-3), HoldUp(0.04, 0.0), 6e-3, 0.4e-3)
+    assert shut.dispensed(0.32) == HoldUp(0.3, 1.5e-3)
+
+
+@pytest.mark.parametrize("late_s", [0.0, 1.5, 3.0])
+@pytest.mark.parametrize("tug_kg", [0.0, 0.02])
+def test_nothing_is_lost_between_fills_however_late_a_valve_is_entered(
+    late_s: float, tug_kg: float, make_bench: MakeBench
+) -> None:
+    """Charged and held are dispensed, before and after the fill is booked, and once a tug has let go."""
+    bench = _liquid_hose_filled(make_bench)
+    bench.valve("container", is_open=True)
+    bench.valve("high", is_open=True)
+    bench.run(20.0, flow=8e-3)
+    bench.extra_kg = tug_kg
+    bench.run(5.0, flow=8e-3)
+    bench.run(late_s)
+    bench.valve("high", is_open=False)
+    for _ in range(8):
+        bench.run(1.0)
+        rest, _ = _balance(bench)
+        assert rest == pytest.approx(0.0, abs=1e-6)
+    bench.extra_kg = 0.0
+    bench.run(8.0)
+    rest, _ = _balance(bench)
+    assert rest == pytest.approx(0.0, abs=1e-6)
+    assert bench.charged_kg == pytest.approx(0.3 + 0.2, abs=4e-3)

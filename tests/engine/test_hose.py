@@ -146,6 +146,18 @@ def test_a_filling_that_the_scale_saw_whole_goes_before_the_model(toy: ToyFluid)
     assert other.measured is None
 
 
+def test_a_filling_seen_in_a_cold_hose_thins_as_the_hose_warms() -> None:
+    """40 g at 315 K in a wall of 70 J/mK * 1.8 m at 295 K: both come to 295 + 20 * 56 / 182 = 301.15 K."""
+    fluid = facade.get("R-134a")
+    around = replace(_around(295.0), container_k=315.0)
+    fed = HoseContent(SERVICE, fluid).turned(Feed.FED, around, 0.0, "liquid")
+    seen = fed.opened(HoldUp(0.04, 4e-4), around, 4.0, whole=True)
+    warm = seen.filled(replace(around, through_kg=2.0))
+    assert warm is not None
+    density = fluid.saturated_liquid_density_kg_m3
+    assert warm.mass_kg == pytest.approx(0.04 * density(315.0) / density(301.15), rel=1e-4)
+
+
 @settings(deadline=None)  # the first property of a blend takes CoolProp a while
 @given(
     temperature=st.floats(200.0, 420.0),

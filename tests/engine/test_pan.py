@@ -17,6 +17,7 @@ from fillmark.engine.events import ExplainStep
 from fillmark.engine.setup import Hose
 from fillmark.engine.weighing.pan import Pan
 from fillmark.engine.weighing.path import Path
+from fillmark.engine.weighing.valves import enter, let_stand
 
 if TYPE_CHECKING:
     from tests.engine.conftest import Bench, MakeBench
@@ -334,10 +335,10 @@ def _read(*readings: tuple[float, float]) -> Pan:
 def test_a_slow_scale_has_said_only_once_how_hands_left_the_container() -> None:
     rested = _read((0.0, 1.0), (2.0, 1.0), (4.0, 1.006))
     assert rested.mass_kg == 1.0
-    assert rested.let_stand(5.5).mass_kg == 1.006
-    assert _read((0.0, 1.0), (2.0, 1.006), (4.0, 1.006)).let_stand(5.5).mass_kg == pytest.approx(1.006)
-    assert _read((0.0, 0.8), (2.0, 0.98), (4.0, 1.1)).let_stand(5.5).mass_kg == pytest.approx(1.1)
-    assert _read((0.0, 1.02), (2.0, 1.0)).let_stand(5.5).mass_kg == 1.0
+    assert let_stand(rested, 5.5).mass_kg == 1.006
+    assert let_stand(_read((0.0, 1.0), (2.0, 1.006), (4.0, 1.006)), 5.5).mass_kg == pytest.approx(1.006)
+    assert let_stand(_read((0.0, 0.8), (2.0, 0.98), (4.0, 1.1)), 5.5).mass_kg == pytest.approx(1.1)
+    assert let_stand(_read((0.0, 1.02), (2.0, 1.0)), 5.5).mass_kg == 1.0
 
 
 @pytest.mark.parametrize(
@@ -351,13 +352,13 @@ def test_a_slow_scale_has_said_only_once_how_hands_left_the_container() -> None:
 )
 def test_what_may_be_flow_is_not_how_hands_left_the_container(readings: tuple[tuple[float, float], ...]) -> None:
     pan = _read(*readings)
-    assert pan.let_stand(5.5) is pan
+    assert let_stand(pan, 5.5) is pan
 
 
 def test_before_any_reading_carrying_on_changes_nothing() -> None:
     pan = Pan(1e-3, 0.5)
     assert pan.at(100.0) is pan
-    assert pan.enter(Path.HANDLED, 5.0) is pan
+    assert enter(pan, Path.HANDLED, 5.0) is pan
 
 
 def test_a_container_put_on_makes_a_new_pan() -> None:
@@ -376,7 +377,7 @@ def test_no_indication_makes_nonsense_of_the_estimate(readings: list[tuple[float
         time_s += gap
         pan = pan.take(time_s, indication)
         if index % 7 == 3:
-            pan = pan.enter(turns[index % len(turns)], time_s)
+            pan = enter(pan, turns[index % len(turns)], time_s)
         assert math.isfinite(pan.mass_kg)
         assert math.isfinite(pan.flow_kg_s)
         assert pan.estimate is not None

@@ -6,7 +6,7 @@ import pytest
 
 from fillmark.engine.weighing.estimate import Estimate
 from fillmark.engine.weighing.line import Line, Points
-from fillmark.engine.weighing.suspicion import continues, falls_like, falls_on, line_of, nil, uncovers
+from fillmark.engine.weighing.suspicion import continues, falls_like, falls_on, line_of, nil, rises, uncovers
 
 STEP = 1e-3
 FASTEST = 40e-3
@@ -42,6 +42,11 @@ def test_a_container_at_rest_begins_to_fall() -> None:
     assert falls_on(line(12.0, 0.996, 2e-3), rest, 12.0, FASTEST, STEP)
     assert not falls_on(line(12.0, 0.95, 2e-3), rest, 12.0, FASTEST, STEP)
     assert not falls_on(line(12.0, 1.02, 2e-3), rest, 12.0, FASTEST, STEP)
+
+
+def test_what_is_on_its_way_up_is_no_container_that_draws_a_little_back() -> None:
+    assert not rises(line(10.5, 0.999, -0.9e-3))
+    assert rises(line(10.5, 0.999, -1.1e-3))
 
 
 def test_an_offset_that_has_gone_uncovers_the_mass() -> None:

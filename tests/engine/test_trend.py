@@ -78,6 +78,81 @@ def test_what_lets_go_after_the_valve_was_shut_is_taken_back_from_that_fill(make
     assert bench.charged_kg == pytest.approx(_gone(bench), abs=1.5e-3)
 
 
+def _fed(make: MakeBench, *, hz: float) -> Bench:
+    """As _flowing, with the container's valve recorded: it goes on to feed the hose when the circuit is shut."""
+    bench = make(hz=hz, hose=None).ready(gross=1.0)
+    bench.valve("container", is_open=True)
+    bench.run(6.0)
+    bench.valve("low", is_open=True)
+    bench.run(40.0, flow=FLOW)
+    return bench
+
+
+@pytest.mark.parametrize("hz", [1.0, 10.0])
+@pytest.mark.parametrize("pull_kg", [0.02, -0.02, 0.035, -0.035])
+def test_what_lets_go_in_the_second_in_which_the_valve_is_shut_is_no_flow(
+    hz: float, pull_kg: float, make_bench: MakeBench
+) -> None:
+    bench = _fed(make_bench, hz=hz)
+    bench.extra_kg = pull_kg
+    bench.run(15.0, flow=FLOW)
+    bench.valve("low", is_open=False)
+    bench.run(1.2)
+    bench.extra_kg = 0.0
+    bench.run(20.0)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=2.5e-3)
+
+
+@pytest.mark.parametrize("hz", [2.0, 10.0])
+def test_what_began_to_pull_just_before_the_valve_was_shut_is_told_by_the_trend(
+    hz: float, make_bench: MakeBench
+) -> None:
+    bench = _fed(make_bench, hz=hz)
+    _grow(bench, -0.01, 1.0)
+    bench.run(0.5, flow=FLOW)
+    bench.valve("low", is_open=False)
+    bench.run(20.0)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=2.5e-3)
+
+
+def test_what_lets_go_slowly_once_the_valve_is_shut_is_no_flow_either(make_bench: MakeBench) -> None:
+    bench = _fed(make_bench, hz=2.0)
+    bench.extra_kg = 0.05
+    bench.run(30.0, flow=FLOW)
+    bench.valve("low", is_open=False)
+    for part in range(1, 5):
+        bench.extra_kg = 0.05 * (1.0 - part / 4.0)
+        bench.run(0.5)
+    bench.valve("container", is_open=False)
+    bench.run(15.0)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=3e-3)
+
+
+@pytest.mark.parametrize("hz", [1.0, 10.0])
+def test_what_begins_to_press_as_the_valve_is_shut_brings_no_flow_back(hz: float, make_bench: MakeBench) -> None:
+    bench = _fed(make_bench, hz=hz)
+    _grow(bench, 0.02, 3.0)
+    bench.run(0.5, flow=FLOW)
+    bench.valve("low", is_open=False)
+    bench.run(20.0)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=2.5e-3)
+
+
+def test_what_is_still_letting_go_when_the_container_is_shut_is_not_cut_short(make_bench: MakeBench) -> None:
+    bench = _fed(make_bench, hz=1.0)
+    bench.extra_kg = -0.022
+    bench.run(20.0, flow=FLOW)
+    bench.valve("low", is_open=False)
+    bench.run(1.0)
+    for part in range(1, 11):
+        if part == 8:
+            bench.valve("container", is_open=False)
+        bench.extra_kg = -0.022 * (1.0 - part / 10.0)
+        bench.run(0.4)
+    bench.run(15.0)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=2.5e-3)
+
+
 def _kept(*flows: float) -> Trend:
     trend, mass = NO_TREND, 1.0
     for second, flow in enumerate(flows):

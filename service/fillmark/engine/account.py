@@ -21,28 +21,53 @@ SETTLE_S = 5.0
 LONGEST_SETTLE_S = 20.0
 """After the valve is shut the scale still settles; the fill is booked when it has, or after so long."""
 
+DISAGREE_SIGMA = 3.0
+"""Estimates that lie further apart than so many standard uncertainties of their difference contradict each other."""
+
 
 @dataclass(frozen=True, slots=True)
 class Shut:
-    """The circuit was shut while a container feeds the hose: what had been dispensed, and what the hose held.
+    """The circuit was shut while a container feeds the hose. What had been dispensed then is known in two ways.
 
-    What is dispensed later fills the hose. The valve may have been shut a little before that was entered; then less
-    than was reckoned has been dispensed once the scale has settled, by more than `slack_kg`, and that counts. It counts
-    too where the pan was disturbed (`u_kg`: what that left in doubt): the hose takes little beside that.
+    It was reckoned from the flow; but people turn a valve and enter it a little later. And once the scale has settled
+    it is what the scale shows, less what the hose has taken since: something between nothing and `room_kg`, triangular
+    (JCGM 100:2008 section 4.3.9). Both are weighed by their uncertainties. Where they disagree, a valve entered late
+    explains why the scale shows less than was reckoned; if it shows more, the hose has taken that. What condenses of
+    vapour in the seconds until the scale has settled is left out of the room.
+
+    Attributes:
+        reckoned: what had been dispensed, kg. Where the pan was disturbed, so is the reckoning.
+        hose: what the hose held.
+        room_kg: what it could still take.
+        scale_u_kg: of what two indications differ by; above 0.
     """
 
-    dispensed_kg: float
+    reckoned: HoldUp
     hose: HoldUp
-    slack_kg: float
-    u_kg: float = 0.0
+    room_kg: float
+    scale_u_kg: float
 
-    def counts(self, settled_kg: float) -> bool:
-        """Whether what had been dispensed once the scale has settled counts, and not what was reckoned."""
-        return self.u_kg > self.slack_kg or settled_kg < self.dispensed_kg - self.slack_kg
+    def by_scale(self, settled_kg: float) -> HoldUp:
+        """What had been dispensed as the settled scale says it."""
+        return HoldUp(settled_kg - self.room_kg / 2.0, math.hypot(self._taken_u_kg, self.scale_u_kg))
 
-    def counted_kg(self, settled_kg: float) -> float:
-        """What had been dispensed when the valve was truly shut, kg."""
-        return settled_kg if self.counts(settled_kg) else self.dispensed_kg
+    def share(self, settled_kg: float) -> float:
+        """Weight of what the settled scale says, 0 to 1."""
+        seen = self.by_scale(settled_kg)
+        less = self.reckoned.mass_kg - seen.mass_kg
+        if abs(less) > DISAGREE_SIGMA * math.hypot(self.reckoned.u_kg, seen.u_kg):
+            return 1.0 if less > 0.0 else 0.0
+        return self.reckoned.u_kg**2 / (self.reckoned.u_kg**2 + seen.u_kg**2)
+
+    def dispensed(self, settled_kg: float) -> HoldUp:
+        """What had been dispensed when the valve was shut, kg; the doubt of the indication itself stands elsewhere."""
+        share = self.share(settled_kg)
+        mass = self.reckoned.mass_kg + share * (self.by_scale(settled_kg).mass_kg - self.reckoned.mass_kg)
+        return HoldUp(mass, math.hypot((1.0 - share) * self.reckoned.u_kg, share * self._taken_u_kg))
+
+    @property
+    def _taken_u_kg(self) -> float:
+        return self.room_kg / math.sqrt(24.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,10 +88,16 @@ class Fill:
 
     def into_circuit(self, dispensed_kg: float, hose: HoldUp) -> HoldUp:
         """Mass of this fill that has gone into the circuit, and the doubt in what the hose holds at its end."""
+        dispensed = self.ended(dispensed_kg)
         if self.shut is not None:
-            hose, dispensed_kg = self.shut.hose, self.shut.counted_kg(dispensed_kg)
+            hose = self.shut.hose
         grown = hose.mass_kg - self.hose_start_kg
-        return HoldUp(dispensed_kg - self.dispensed_start_kg - grown, hose.u_kg)
+        mass_kg = dispensed.mass_kg - self.dispensed_start_kg - grown
+        return HoldUp(mass_kg, math.hypot(hose.u_kg, dispensed.u_kg))
+
+    def ended(self, dispensed_kg: float) -> HoldUp:
+        """What counts as dispensed to this fill, and the doubt in when that was, kg."""
+        return HoldUp(dispensed_kg, 0.0) if self.shut is None else self.shut.dispensed(dispensed_kg)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,14 +107,14 @@ class Account:
     Attributes:
         hose_var: what the hose model has left in doubt for good.
         end_var: what it leaves in doubt at the end of the last fill.
-        follows: whether what the pan takes back of a disturbance still belongs to the fill booked last. It does not
+        follows: how much of what the pan takes back of a disturbance belongs to the fill booked last, 0 to 1: none
             where that had been reckoned when the valve was shut.
     """
 
     settled_kg: float = 0.0
     hose_var: float = 0.0
     end_var: float = 0.0
-    follows: bool = False
+    follows: float = 0.0
     fill: Fill | None = None
     lost_kg: float = 0.0
     purged_kg: float = 0.0
@@ -111,7 +142,7 @@ class Account:
             return self
         fill, shut = self.fill.into_circuit(dispensed_kg, hose), self.fill.shut
         settled_kg = self.settled_kg + fill.mass_kg
-        follows = shut is None or shut.counts(dispensed_kg)
+        follows = 1.0 if shut is None else shut.share(dispensed_kg)
         return replace(self, settled_kg=settled_kg, end_var=fill.u_kg**2, follows=follows, fill=None)
 
     def due(self, time_s: float, *, moving: bool) -> bool:

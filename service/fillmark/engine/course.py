@@ -292,11 +292,10 @@ class Course:
     def seen_in_hose_kg(self) -> float:
         """What the scale says is in the hose, kg: what it held when the container began to feed it, and what came.
 
-        Less by a step is rounding; less by more was dispensed before, see `account.Shut`.
+        What had come before a fill was shut is known better than when it was shut, see `account.Shut`.
         """
         if self.feeding is None:
             return 0.0
-        came = self.dispensed().mass_kg - self.feeding.dispensed_kg
-        if came < -self.setup.scale.resolution_kg:
-            came = 0.0
-        return max(self.feeding.held.mass_kg + came, 0.0)
+        dispensed_kg, fill = self.dispensed().mass_kg, self.account.fill
+        since_kg = self.feeding.dispensed_kg if fill is None or fill.shut is None else fill.ended(dispensed_kg).mass_kg
+        return max(self.feeding.held.mass_kg + dispensed_kg - since_kg, 0.0)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from fillmark.engine.account import Shut
+from fillmark.engine.account import DISAGREE_SIGMA, Shut
 from fillmark.engine.course import Course, Feeding
 from fillmark.engine.hold_up import HoldUp, weighted_mean
 from fillmark.engine.hose import Feed
@@ -26,8 +26,6 @@ FED_SETTLED_S = 3.0
 USUAL_PURGE_KG = 1.5e-3
 USUAL_PURGE_U_KG = 0.5e-3
 """A second or two of vapour through a loosened fitting. Common practice, no source."""
-
-DISAGREE_SIGMA = 3.0
 
 LONGER_PURGE_SHARE_U = 0.05
 """Of what is taken to have condensed in the hose, so much may have been purged after all. Judged."""
@@ -101,10 +99,11 @@ def fill_shut(course: Course, time_s: float) -> Course:
         return replace(course, account=course.account.shut(time_s))
     held = course.hose.now(replace(course.around(), flow_kg_s=max(course.pan.flow_kg_s, 0.0)), time_s)
     dispensed = course.dispensed().mass_kg + course.pan.flow_kg_s * (course.pan.unread_s(time_s) - ENTERED_LATE_S)
-    timing = ENTERED_LATE_U_S * course.pan.flow_kg_s
-    end = HoldUp(held.mass_kg, math.hypot(held.u_kg, timing))
     u_offset = course.pan.offset_u_kg if course.pan.pending_offset_kg != 0.0 else 0.0
-    then = Shut(dispensed, end, course.setup.scale.resolution_kg, u_offset)
+    reckoned = HoldUp(dispensed, math.hypot(ENTERED_LATE_U_S * course.pan.flow_kg_s, u_offset))
+    full = course.hose.filled(course.around()) or held
+    room_kg = max(full.mass_kg - held.mass_kg, 0.0)
+    then = Shut(reckoned, held, room_kg, course.setup.scale.resolution_kg / math.sqrt(6.0))
     feeding = Feeding(time_s, dispensed, held)
     return replace(course, account=course.account.shut(time_s, then), feeding=feeding)
 
@@ -113,8 +112,11 @@ def booked(course: Course, time_s: float) -> Course:
     """Book the present fill, if any, with what the hose holds now."""
     if course.account.fill is None:
         return course
-    account = course.account.booked(course.dispensed().mass_kg, course.hold_up(time_s))
-    return replace(course, account=account)
+    dispensed_kg, feeding = course.dispensed().mass_kg, course.feeding
+    account = course.account.booked(dispensed_kg, course.hold_up(time_s))
+    if course.account.fill.shut is not None and feeding is not None:
+        feeding = replace(feeding, dispensed_kg=course.account.fill.ended(dispensed_kg).mass_kg)
+    return replace(course, account=account, feeding=feeding)
 
 
 def weighed_purge_kg(course: Course, held: HoldUp) -> tuple[float, float]:

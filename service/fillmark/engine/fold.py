@@ -37,6 +37,7 @@ from fillmark.engine.hose import Feed
 from fillmark.engine.latest import noted
 from fillmark.engine.step_folds import STEP_FOLDS
 from fillmark.engine.weighing.path import Path
+from fillmark.engine.weighing.valves import enter, let_stand, loosened, throttled
 
 STALLED_KG = 3e-3
 """Less than this within STALLED_AFTER_S (see `conditions`) is nearly nothing. Common practice, no source."""
@@ -80,10 +81,14 @@ def _weighed(course: Course, time_s: float, indication_kg: float) -> Course:
     before = course.pan
     taken = replace(course, pan=before.take(time_s, indication_kg))
     account = course.account
-    if before.offset_kg == 0.0 or taken.pan.offset_kg != 0.0 or account.fill is not None or not account.follows:
+    if before.offset_kg == 0.0 or taken.pan.offset_kg != 0.0 or account.fill is not None:
         return taken
-    taken_back_kg = taken.dispensed().mass_kg - course.dispensed().mass_kg
-    return replace(taken, account=replace(account, settled_kg=account.settled_kg + taken_back_kg))
+    taken_back_kg = account.follows * (taken.dispensed().mass_kg - course.dispensed().mass_kg)
+    feeding = course.feeding
+    if feeding is not None:
+        feeding = replace(feeding, dispensed_kg=feeding.dispensed_kg + taken_back_kg)
+    account = replace(account, settled_kg=account.settled_kg + taken_back_kg)
+    return replace(taken, account=account, feeding=feeding)
 
 
 def _slowness(course: Course, time_s: float) -> Course:
@@ -145,7 +150,10 @@ def _valve(course: Course, event: SetValve) -> Course:
     aligned = _aligned(turned, event.time_s)
     pan = aligned.pan
     clears_s = 0.0 if aligned.hose is None else aligned.hose.clears_s
-    return replace(aligned, pan=pan.loosened(event.time_s, clears_s) if event.open else pan.throttled(event.time_s))
+    if event.open:
+        return replace(aligned, pan=loosened(pan, event.time_s, clears_s))
+    ends = course.circuit_open and not aligned.circuit_open
+    return replace(aligned, pan=throttled(pan, event.time_s, ends=ends))
 
 
 def _purge(course: Course, event: PurgeHose) -> Course:
@@ -234,7 +242,7 @@ def _aligned(course: Course, time_s: float) -> Course:
     container = course.container
     opened = container is not None and container.start_kg is not None
     path = Path.OPEN if fed else Path.SHUT if opened else Path.HANDLED
-    course = replace(course, pan=course.pan.enter(path, time_s))
+    course = replace(course, pan=enter(course.pan, path, time_s))
     course = _hose_aligned(_account_aligned(course, time_s), time_s, fed=fed)
     return _back_dated(course, unseen_kg) if unseen_kg > 0.0 else course
 
@@ -276,7 +284,7 @@ def _first_opened(course: Course, time_s: float) -> Course:
     container = course.container
     if container is None or container.start_kg is not None:
         return course
-    pan = course.pan.let_stand(time_s)
+    pan = let_stand(course.pan, time_s)
     opened = container.opened(pan.at(time_s))
     return replace(course, pan=pan, containers={**course.containers, opened.id: opened})
 

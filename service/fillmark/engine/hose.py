@@ -161,7 +161,7 @@ class HoseContent:
             draw=draw,
             measured=self.measured if draw == self.draw else None,
             wet=NOTHING,
-            liquid_k=self._liquid_k(around) if fed_before and self.draw == "liquid" else self.liquid_k,
+            liquid_k=self.liquid_temperature_k(around) if fed_before and self.draw == "liquid" else self.liquid_k,
             warmest=_warmest(time_s, around) if feed is Feed.FED else None,
         )
 
@@ -177,10 +177,19 @@ class HoseContent:
     def full(self, around: Conditions) -> HoldUp | None:
         """What the hose holds once the container has filled it. None: unknown."""
         if self.draw == "liquid":
-            return liquid_hold_up(self.hose, self.refrigerant, self._liquid_k(around))
+            return liquid_hold_up(self.hose, self.refrigerant, self.liquid_temperature_k(around))
         ends = [p for p in (around.container_pressure_pa, around.circuit_pressure_pa) if p is not None]
         pressure = sum(ends) / len(ends) if ends else None
         return vapour_hold_up(self.hose, self.refrigerant, around.temperature_k, pressure)
+
+    def liquid_temperature_k(self, around: Conditions) -> float | None:
+        """Temperature of liquid in the hose."""
+        container_k, air_k = around.container_k, around.temperature_k
+        if container_k is None or air_k is None:
+            return air_k
+        flowing = Flowing(self.hose.length_m, self.held.mass_kg, 0.0, around.through_kg, air_k)
+        cold, began_colder_k = still_cold(flowing, container_k)
+        return container_k - cold * began_colder_k
 
     def condensed(self, around: Conditions, *, used: bool) -> HoldUp | None:
         """Vapour that condenses in an empty hose colder than the container, C L (T - T_hose) / h as in `boiling.py`.
@@ -201,24 +210,16 @@ class HoseContent:
     def opened(self, start: HoldUp, around: Conditions, time_s: float, *, whole: bool) -> HoseContent:
         """The content once the circuit is opened and the scale has seen `start` go in; `whole`: it filled the hose."""
         if self.draw == "liquid":
-            seen = Filling(start.mass_kg, start.u_kg, self._liquid_k(around)) if whole else None
-            return replace(self, held=start, measured=seen or self.measured)
+            filled = replace(self, held=start)
+            seen = Filling(start.mass_kg, start.u_kg, filled.liquid_temperature_k(around)) if whole else self.measured
+            return replace(filled, measured=seen)
         vapour = self.full(around)
         wet_kg = 0.0 if vapour is None else max(start.mass_kg - vapour.mass_kg, 0.0)
         return replace(self, held=start, wet=HoldUp(wet_kg, start.u_kg), wet_since_s=time_s)
 
-    def _liquid_k(self, around: Conditions) -> float | None:
-        """Temperature of liquid in the hose."""
-        container_k, air_k = around.container_k, around.temperature_k
-        if container_k is None or air_k is None:
-            return air_k
-        flowing = Flowing(self.hose.length_m, self.held.mass_kg, 0.0, around.through_kg, air_k)
-        cold, began_colder_k = still_cold(flowing, container_k)
-        return container_k - cold * began_colder_k
-
     def _fed(self, around: Conditions, time_s: float) -> HoldUp:
         if self.draw == "liquid":
-            full = self._filled(around) or anything(self.hose, self.refrigerant) or self.held
+            full = self.filled(around) or anything(self.hose, self.refrigerant) or self.held
             return full if around.flow_kg_s is None else self._boiling(full, around, time_s)
         vapour = self.full(around) or anything(self.hose, self.refrigerant) or self.held
         if self.wet.mass_kg <= 0.0:
@@ -230,11 +231,11 @@ class HoseContent:
         left, u_left = wet.mass_kg * share, share * math.hypot(wet.u_kg, 2.0 * SWEPT_U * pushed**2 * wet.mass_kg)
         return HoldUp(vapour.mass_kg + left, math.hypot(vapour.u_kg, u_left))
 
-    def _filled(self, around: Conditions) -> HoldUp | None:
-        """The hose full of liquid. A filling that the scale has seen is known against what was dispensed by then."""
-        if self.measured is None:
+    def filled(self, around: Conditions) -> HoldUp | None:
+        """As `full`; but a filling that the scale has seen is known against what was dispensed by then."""
+        if self.measured is None or self.draw != "liquid":
             return self.full(around)
-        mass = self.measured.mass_kg * self._thinned(self.measured.temperature_k, self._liquid_k(around))
+        mass = self.measured.mass_kg * self._thinned(self.measured.temperature_k, self.liquid_temperature_k(around))
         return HoldUp(mass, math.hypot(SAME_FILLING_U * mass, self.measured.u_kg))
 
     def _thinned(self, then_k: float | None, now_k: float | None) -> float:

@@ -48,6 +48,7 @@ class Pan:
         trend: what the flow was lately.
         loosened_s: when a valve was last opened.
         surges_until_s: until then the flow may grow at once: a hose fills, or liquid in it is pushed out first.
+        throttled_kg_s: what flowed when the circuit was shut: no more than that comes to an end.
         rest: of a container that was never opened.
     """
 
@@ -65,6 +66,7 @@ class Pan:
     readings: int = 0
     loosened_s: float = -math.inf
     surges_until_s: float = -math.inf
+    throttled_kg_s: float = math.inf
     rest: Rest = NO_REST
 
     @property
@@ -153,49 +155,7 @@ class Pan:
         """The pan at `time_s`, or at the moment from which readings stopped to fit, if that is earlier."""
         return self.at(min(time_s, self.suspects[0][0]) if self.suspects else time_s)
 
-    # What the technician does.
-
-    def enter(self, path: Path, time_s: float) -> Pan:
-        """The same pan once the valves allow `path` from `time_s` on."""
-        if path is self.path:
-            return self
-        if path is Path.OPEN:
-            # What does not fit in the last moment is flow: people turn the valve and enter it a little later.
-            return replace(self, suspects=(), path=path, path_since_s=time_s).at(time_s).loosened(time_s)
-        moved = replace(self._brought_to(time_s), path=path, path_since_s=time_s)
-        return moved._unseen(time_s, var_flow=0.0, cov=0.0)
-
-    def let_stand(self, time_s: float) -> Pan:
-        """The pan as hands have left it before a valve was opened at `time_s`: a slow scale has not said it often."""
-        stood = suspicion.at_rest(self.suspects, time_s - TAPPED_LATE_S, self.resolution_kg)
-        if self.path is not Path.HANDLED or not stood:
-            return self
-        return replace(self, suspects=stood)._adopt(Line.through(stood), offset_kg=0.0, offset_u_kg=0.0)
-
-    def throttled(self, time_s: float) -> Pan:
-        """The same pan once a valve behind it was shut: the flow may have ended, though the container is open."""
-        if self.path is not Path.OPEN:
-            return self
-        moved = self._brought_to(time_s)
-        return moved._unseen(time_s, var_flow=moved.flow_kg_s**2, cov=None)
-
-    def loosened(self, time_s: float, clears_s: float = 0.0) -> Pan:
-        """The same pan once a valve was opened: flow is uncertain again, and more so when the hose has cleared."""
-        until_s = time_s + RUSH_S + clears_s
-        moved = replace(self._brought_to(time_s), loosened_s=time_s, surges_until_s=until_s)
-        if moved.path is not Path.OPEN or moved.estimate is None:
-            return moved
-        was, flow_u = moved.estimate, RUSH_SHARE * self.fastest_kg_s
-        early_u = flow_u * TAPPED_LATE_S
-        return replace(
-            moved,
-            estimate=replace(
-                was,
-                var_mass=was.var_mass + early_u**2,
-                cov=was.cov - flow_u * early_u,
-                var_flow=was.var_flow + flow_u**2,
-            ),
-        )
+    # What the technician does; what his valves do: see `valves.py`.
 
     def remounted(self, time_s: float) -> Pan:
         """A pan that forgets what stood on it: something else is put there."""
@@ -208,34 +168,18 @@ class Pan:
         estimate = replace(self.estimate, mass_kg=self.estimate.mass_kg + self.pending_offset_kg)
         return replace(self, estimate=estimate, offset_kg=self.accepted_offset_kg, offset_u_kg=self.resolution_kg)
 
-    def _unseen(self, time_s: float, *, var_flow: float, cov: float | None) -> Pan:
-        """With the doubt of what flowed since the last reading, and of a tap that comes late or early."""
-        was = self.estimate
-        if was is None:
-            return self
-        unseen = was.flow_kg_s * (self.unread_s(time_s) + TAPPED_LATE_S)
-        return replace(
-            self,
-            estimate=replace(
-                was,
-                var_mass=was.var_mass + unseen * unseen / 3.0,
-                cov=was.cov if cov is None else cov,
-                var_flow=0.0 if var_flow == 0.0 else max(was.var_flow, var_flow),
-            ),
-        )
-
-    def _brought_to(self, time_s: float) -> Pan:
+    def brought_to(self, time_s: float) -> Pan:
         """The pan at a moment that changes the model: whatever is pending is decided with what is known by then."""
-        known = self._concluded()
+        known = self
         if len(known.suspects) > 1:
             whole = Line.through(known.suspects)
             straight = whole.is_straight(known.resolution_kg)
             line = whole if straight else settled_line(known.suspects, known.resolution_kg)
             if line is not None and known._flows_on(line):
-                known = known._turned(line)._concluded()
-            elif line is not None:
+                known = known._turned(line)
+            elif line is not None and not suspicion.rises(line):
                 known = known._displaced(line, at_once=True)
-        return replace(known, suspects=()).at(time_s)
+        return replace(known._concluded(), suspects=()).at(time_s)
 
     def _concluded(self) -> Pan:
         """The pan without a watched flow: it is held for a pull, with the doubt that it was flow."""
@@ -253,13 +197,20 @@ class Pan:
         ahead = self._carried(self.estimate, time_s)
         innovation = indication_kg - self.offset_kg - ahead.mass_kg
         variance = ahead.var_mass + self.noise_var
-        sigmas = BACK_SIGMA if len(self.suspects) > 1 else GATE_SIGMA
-        if abs(innovation) <= max(sigmas * math.sqrt(variance), suspicion.GATE_STEPS * self.resolution_kg):
+        if abs(innovation) <= self._gate_kg(ahead, variance):
             return self._followed(ahead.corrected(innovation, variance))
         held = tuple(s for s in self.suspects if time_s - s[0] <= SUSPECTS_KEPT_S)
         if len(held) < SLOW_CONFIRM_READINGS - 1:
             held = self.suspects[1 - SLOW_CONFIRM_READINGS :]
         return replace(self, suspects=(*held, (time_s, indication_kg)))._judged()
+
+    def _gate_kg(self, ahead: Estimate, variance: float) -> float:
+        """How far an indication may lie off what is expected."""
+        least = suspicion.GATE_STEPS * self.resolution_kg
+        sigmas = BACK_SIGMA if len(self.suspects) > 1 else GATE_SIGMA
+        before_s = ahead.time_s if self.estimate is None else self.estimate.time_s
+        ends = self.throttled_kg_s * (ahead.time_s - before_s + TAPPED_LATE_S)
+        return max(least, min(sigmas * math.sqrt(variance), least + ends))
 
     def _followed(self, now: Estimate) -> Pan:
         """The pan once the filter has taken an indication."""
@@ -304,7 +255,7 @@ class Pan:
         if line is None:
             return self
         if self.path is Path.HANDLED:
-            moved = self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
+            moved = self.adopt(line, offset_kg=0.0, offset_u_kg=0.0)
             if suspicion.falls_on(line, self.believed, self.suspects[0][0], self.fastest_kg_s, self.resolution_kg):
                 time_s = self.suspects[-1][0]
                 return replace(moved, rest=self.rest.seen(time_s, moved.mass_kg, line.begins_s, self.resolution_kg))
@@ -328,8 +279,8 @@ class Pan:
         shown = replace(was, mass_kg=was.mass_kg + self.offset_kg)
         return suspicion.continues(line, shown, self.suspects[0][0], self.fastest_kg_s, step)
 
-    def _adopt(self, line: Line, *, offset_kg: float, offset_u_kg: float) -> Pan:
-        """Begin anew on the line."""
+    def adopt(self, line: Line, *, offset_kg: float, offset_u_kg: float) -> Pan:
+        """Begin anew on the line that the latest suspects lie on."""
         time_s, is_open = self.suspects[-1][0], self.path is Path.OPEN
         flow = max(line.flow_kg_s, 0.0) if is_open else 0.0
         var_flow = (2.0 * FLOW_WALK_KG_S + FLOW_WALK_SHARE * flow) ** 2 if is_open else 0.0
@@ -351,7 +302,7 @@ class Pan:
 
     def _turned(self, line: Line) -> Pan:
         """The flow has changed: go on from the line, and see whether so much flow can be."""
-        moved = self._adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg)
+        moved = self.adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg)
         if moved.estimate is None or moved.estimate.time_s <= self.surges_until_s:
             return moved
         trend, turn = self.trend.followed(moved.estimate, self.resolution_kg)
@@ -369,6 +320,8 @@ class Pan:
             return self
         is_open, waited = self.path is Path.OPEN, last_s - now.time_s
         was = self._before(now) if is_open else replace(now, flow_kg_s=0.0, var_flow=0.0)
+        if is_open and math.isfinite(self.throttled_kg_s):  # of what flowed, no more goes on than the line shows
+            was = replace(was, flow_kg_s=min(max(line.flow_kg_s, 0.0), self.throttled_kg_s))
         flow = was.flow_kg_s
         if is_open and not at_once and not suspicion.falls_like(line, flow, self._settled_s, self.resolution_kg):
             if waited <= GROWS_S:
@@ -379,15 +332,15 @@ class Pan:
                 return self
             else:
                 flow = max(line.flow_kg_s, 0.0)
-        mass = self._carried(was, now.time_s).mass_kg - (was.flow_kg_s + flow) / 2.0 * waited
+        mass = self._carried(was, now.time_s).mass_kg - (max(was.flow_kg_s, 0.0) + flow) / 2.0 * waited
         offset = line.at(last_s) - mass
         u_changed = (flow - was.flow_kg_s) * waited / math.sqrt(12.0)
         u_mass = math.hypot(math.sqrt(was.var_mass), trend_u_kg(was, last_s), u_changed)
         if self._let_go(offset, u_mass):
-            free = self._adopt(line, offset_kg=0.0, offset_u_kg=0.0)
+            free = self.adopt(line, offset_kg=0.0, offset_u_kg=0.0)
             return replace(free, trend=free.trend.unpaused())
         u = math.hypot(self.offset_u_kg, u_mass, self.resolution_kg)
-        begun = self._adopt(line, offset_kg=offset, offset_u_kg=u)
+        begun = self.adopt(line, offset_kg=offset, offset_u_kg=u)
         var_flow = 0.0 if begun.estimate is None else begun.estimate.var_flow
         return replace(begun, estimate=Estimate(last_s, mass, flow, self.noise_var, 0.0, var_flow))
 

@@ -51,6 +51,11 @@ def _slack_kg(was: Estimate, resolution_kg: float) -> float:
     return GATE_STEPS * resolution_kg + 2.0 * math.sqrt(was.var_mass)
 
 
+def rises(line: Line) -> bool:
+    """Whether the line is on its way up: what pulled lets go, or a hand begins to press."""
+    return line.flow_kg_s < -BACKWARD_KG_S
+
+
 def continues(line: Line, was: Estimate, first_s: float, fastest_kg_s: float, resolution_kg: float) -> bool:
     """Whether a change of flow alone, before the first suspect, leads from the estimate to the line."""
     if not -BACKWARD_KG_S <= line.flow_kg_s <= fastest_kg_s:

@@ -1,0 +1,82 @@
+"""What valves do to the pan: they let refrigerant flow, slow it or end it, and what was pending is decided before.
+
+People turn a valve and enter it a little later, or a little before.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from fillmark.engine.weighing import suspicion
+from fillmark.engine.weighing.estimate import RUSH_S
+from fillmark.engine.weighing.line import Line
+from fillmark.engine.weighing.pan import RUSH_SHARE, TAPPED_LATE_S, Pan
+from fillmark.engine.weighing.path import Path
+
+
+def enter(pan: Pan, path: Path, time_s: float) -> Pan:
+    """The same pan once the valves allow `path` from `time_s` on."""
+    if path is pan.path:
+        return pan
+    if path is Path.OPEN:
+        # What does not fit in the last moment is flow: people turn the valve and enter it a little later.
+        return loosened(replace(pan, suspects=(), path=path, path_since_s=time_s).at(time_s), time_s)
+    moved = replace(pan.brought_to(time_s), path=path, path_since_s=time_s, throttled_kg_s=math.inf)
+    return _unseen(moved, time_s, var_flow=0.0, cov=0.0)
+
+
+def let_stand(pan: Pan, time_s: float) -> Pan:
+    """The pan as hands have left it before a valve was opened at `time_s`: a slow scale has not said it often."""
+    stood = suspicion.at_rest(pan.suspects, time_s - TAPPED_LATE_S, pan.resolution_kg)
+    if pan.path is not Path.HANDLED or not stood:
+        return pan
+    return replace(pan, suspects=stood).adopt(Line.through(stood), offset_kg=0.0, offset_u_kg=0.0)
+
+
+def throttled(pan: Pan, time_s: float, *, ends: bool) -> Pan:
+    """The same pan once a valve behind it was shut: the flow may have ended, though the container is open.
+
+    `ends`: no other valve lets it go on, so that no more than what flowed can come to an end.
+    """
+    if pan.path is not Path.OPEN:
+        return pan
+    moved = pan.brought_to(time_s)
+    slower = _unseen(moved, time_s, var_flow=moved.flow_kg_s**2, cov=None)
+    return replace(slower, throttled_kg_s=max(moved.flow_kg_s, 0.0)) if ends else slower
+
+
+def loosened(pan: Pan, time_s: float, clears_s: float = 0.0) -> Pan:
+    """The same pan once a valve was opened: flow is uncertain again, and more so when the hose has cleared."""
+    until_s = time_s + RUSH_S + clears_s
+    moved = replace(pan.brought_to(time_s), loosened_s=time_s, surges_until_s=until_s, throttled_kg_s=math.inf)
+    if moved.path is not Path.OPEN or moved.estimate is None:
+        return moved
+    was, flow_u = moved.estimate, RUSH_SHARE * pan.fastest_kg_s
+    early_u = flow_u * TAPPED_LATE_S
+    return replace(
+        moved,
+        estimate=replace(
+            was,
+            var_mass=was.var_mass + early_u**2,
+            cov=was.cov - flow_u * early_u,
+            var_flow=was.var_flow + flow_u**2,
+        ),
+    )
+
+
+def _unseen(pan: Pan, time_s: float, *, var_flow: float, cov: float | None) -> Pan:
+    """With the doubt of what flowed since the last reading, and of a tap that comes late or early."""
+    was = pan.estimate
+    if was is None:
+        return pan
+    unseen = was.flow_kg_s * (pan.unread_s(time_s) + TAPPED_LATE_S)
+    return replace(
+        pan,
+        estimate=replace(
+            was,
+            var_mass=was.var_mass + unseen * unseen / 3.0,
+            cov=was.cov if cov is None else cov,
+            var_flow=0.0 if var_flow == 0.0 else max(was.var_flow, var_flow),
+        ),
+    )
