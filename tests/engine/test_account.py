@@ -290,7 +290,8 @@ def test_what_the_pan_takes_back_belongs_to_the_fill_that_counted_it() -> None:
 
 
 def test_by_hand_what_had_been_dispensed_when_the_valve_was_shut() -> None:
-    """300 ± 1.5 g by the flow. The scale shows 303 g, and the hose may have taken 0 to 6 g of it: 300 ± 1.225 g.
+    """300 ± 1.5 g by the flow. The scale shows 303 g, and the hose may have taken 0 to 6 g of it: 300 ± 1.225 g
+    (triangular, 3 g / sqrt(6): JCGM 100:2008 section 4.3.9).
 
     Of 301 g it makes 298 ± 1.225 g: 2/5 and 3/5 of the weight, 298.8 g. The doubt of both, so weighed: 0.949 g.
     """

@@ -15,14 +15,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from fillmark.engine.hold_up import HoldUp
+from fillmark.engine.hold_up import HoldUp, disagree, weight
 
 SETTLE_S = 5.0
 LONGEST_SETTLE_S = 20.0
 """After the valve is shut the scale still settles; the fill is booked when it has, or after so long."""
-
-DISAGREE_SIGMA = 3.0
-"""Estimates that lie further apart than so many standard uncertainties of their difference contradict each other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +51,9 @@ class Shut:
     def share(self, settled_kg: float) -> float:
         """Weight of what the settled scale says, 0 to 1."""
         seen = self.by_scale(settled_kg)
-        less = self.reckoned.mass_kg - seen.mass_kg
-        if abs(less) > DISAGREE_SIGMA * math.hypot(self.reckoned.u_kg, seen.u_kg):
-            return 1.0 if less > 0.0 else 0.0
-        return self.reckoned.u_kg**2 / (self.reckoned.u_kg**2 + seen.u_kg**2)
+        if disagree(self.reckoned, seen):
+            return 1.0 if self.reckoned.mass_kg > seen.mass_kg else 0.0
+        return weight(seen, self.reckoned)
 
     def dispensed(self, settled_kg: float) -> HoldUp:
         """What had been dispensed when the valve was shut, kg; the doubt of the indication itself stands elsewhere."""

@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from fillmark.engine.account import DISAGREE_SIGMA, Shut
+from fillmark.engine.account import Shut
 from fillmark.engine.course import Course, Feeding
-from fillmark.engine.hold_up import HoldUp, weighted_mean
+from fillmark.engine.hold_up import HoldUp, disagree, weight
 from fillmark.engine.hose import Feed
 
 ENTERED_LATE_S = 0.3
@@ -79,11 +79,12 @@ def _vapour_start(course: Course, vapour: HoldUp, by_scale: HoldUp, *, settled: 
     model = HoldUp(vapour.mass_kg + wet.mass_kg, math.hypot(vapour.u_kg, wet.u_kg))
     if not settled:
         model = HoldUp(model.mass_kg / 2.0, math.hypot(model.u_kg, model.mass_kg / math.sqrt(12.0)))
-    if abs(seen.mass_kg - model.mass_kg) > DISAGREE_SIGMA * math.hypot(seen.u_kg, model.u_kg):
+    if disagree(seen, model):
         return seen, feeding.doubt_kg
-    together = weighted_mean(model, seen)
-    of_scale = (together.u_kg / seen.u_kg) ** 2
-    return together, math.hypot((1.0 - of_scale) * model.u_kg, of_scale * feeding.doubt_kg)
+    of_scale = weight(seen, model)
+    mass = max(model.mass_kg + of_scale * (seen.mass_kg - model.mass_kg), 0.0)
+    u = math.sqrt(of_scale) * seen.u_kg
+    return HoldUp(mass, u), math.hypot((1.0 - of_scale) * model.u_kg, of_scale * feeding.doubt_kg)
 
 
 def fill_shut(course: Course, time_s: float) -> Course:

@@ -32,11 +32,17 @@ class HoldUp:
 NOTHING = HoldUp(0.0, 0.0)
 
 
-def weighted_mean(one: HoldUp, other: HoldUp) -> HoldUp:
-    """What two independent estimates of the same mass say together, each by the inverse of its variance."""
-    by_one, by_other = 1.0 / one.u_kg**2, 1.0 / other.u_kg**2
-    mass = (one.mass_kg * by_one + other.mass_kg * by_other) / (by_one + by_other)
-    return HoldUp(max(mass, 0.0), 1.0 / math.sqrt(by_one + by_other))
+DISAGREE_SIGMA = 3.0
+
+
+def disagree(one: HoldUp, other: HoldUp) -> bool:
+    """Whether two estimates of the same mass contradict each other: by DISAGREE_SIGMA of their difference."""
+    return abs(one.mass_kg - other.mass_kg) > DISAGREE_SIGMA * math.hypot(one.u_kg, other.u_kg)
+
+
+def weight(one: HoldUp, beside: HoldUp) -> float:
+    """Weight of an estimate in its mean with another, independent one, 0 to 1: by the inverse of the variances."""
+    return beside.u_kg**2 / (one.u_kg**2 + beside.u_kg**2)
 
 
 def bore_volume_m3(hose: Hose) -> float:
