@@ -18,6 +18,7 @@ from fillmark_sim.devices import Devices
 from fillmark_sim.disturbance import Disturbances
 from fillmark_sim.fluid import ICE_POINT_K, fluid
 from fillmark_sim.line import LEAST_LIQUID_KG, Feed, Line
+from fillmark_sim.opening import opening
 from fillmark_sim.radio import Pack, RadioModel
 from fillmark_sim.scenario import Draw, Scenario
 from fillmark_sim.technician import Technician, first_mount
@@ -202,32 +203,7 @@ class Bay:
 
     def open_job(self) -> None:
         """Enter the job as the scenario declares it."""
-        data, hose, scale = self.scenario, self.scenario.hose, self.scenario.scale
-        length_m = hose.length_m if hose.declared_length_m is None else hose.declared_length_m
-        bore_m = hose.bore_m if hose.declared_bore_m is None else hose.declared_bore_m
-        grams = data.aim if data.aim_kg is None else f"{data.aim_kg * 1000.0:.0f} g"
-        described: dict[str, object] = {"length": f"{length_m:g} m", "bore": f"{bore_m * 1e3:g} mm"}
-        if hose.shutoff:
-            described["shutoff"] = True
-        self.act(
-            "job.open",
-            circuit={
-                "refrigerant": data.circuit.refrigerant,
-                "charge_min": f"{data.circuit.charge_min_kg * 1000.0:.0f} g",
-                "charge_max": f"{data.circuit.charge_max_kg * 1000.0:.0f} g",
-                "volume": f"{data.circuit.volume_m3 * 1000.0:g} L",
-            },
-            aim=grams,
-            hose=described,
-            scale={
-                "resolution": f"{scale.resolution_kg * 1000.0:g} g",
-                "class": scale.accuracy_class,
-                "capacity": f"{scale.capacity_kg:g} kg",
-                "delay": f"{data.radio.declared_delay_s:g} s",
-                "sheltered": scale.sheltered,
-            },
-            reaction_time=f"{data.technician.reaction_s:g} s",
-        )
+        self.act("job.open", **opening(self.scenario))
 
     def place_container(self, number: int, draw: Draw) -> None:
         """Stand a container on the pan and screw the hose on."""

@@ -6,6 +6,7 @@ import random
 
 from fillmark_sim.dry_plant import DryPlant
 from fillmark_sim.fluid import ICE_POINT_K, fluid
+from fillmark_sim.opening import opening
 from fillmark_sim.recovery import CylinderModel, RecoveryPlant
 from fillmark_sim.vacuum.circuit import Given, leak_pa_m3_s
 from fillmark_sim.vacuum.holds import verdict
@@ -47,28 +48,12 @@ class VisitBench:
 
     def open_job(self) -> None:
         """Enter the job as the scenario declares it."""
-        data, circuit, hose, scale = self.scenario, self.scenario.circuit, self.scenario.hose, self.scenario.scale
-        shutoff = {"shutoff": True} if hose.shutoff else {}
+        data = self.scenario
         compound = {"gauge": ["vacuum/pressure"], "barometer": f"{data.atmosphere_pa / 100.0:g} hPa"}
         step = "1 inHg" if data.gauge.compound else f"{data.gauge.resolution_pa:g} Pa"
         self.act(
             "job.open",
-            circuit={
-                "refrigerant": circuit.refrigerant,
-                "charge_min": f"{circuit.charge_min_kg * 1000.0:.0f} g",
-                "charge_max": f"{circuit.charge_max_kg * 1000.0:.0f} g",
-                "volume": f"{circuit.volume_m3 * 1000.0:g} L",
-            },
-            aim=data.aim if data.aim_kg is None else f"{data.aim_kg * 1000.0:.0f} g",
-            hose={"length": f"{hose.length_m:g} m", "bore": f"{hose.bore_m * 1e3:g} mm", **shutoff},
-            scale={
-                "resolution": f"{scale.resolution_kg * 1000.0:g} g",
-                "class": scale.accuracy_class,
-                "capacity": f"{scale.capacity_kg:g} kg",
-                "delay": f"{data.radio.declared_delay_s:g} s",
-                "sheltered": scale.sheltered,
-            },
-            reaction_time=f"{data.technician.reaction_s:g} s",
+            **opening(data),
             vacuum_gauge={"resolution": step, "kind": "compound" if data.gauge.compound else "absolute"},
             pump={
                 "speed": f"{data.pump.speed_m3_s * 6e4:g} L/min",
