@@ -17,6 +17,10 @@ Press = Callable[[str], None]
 # or a twentieth, so that nobody waits for it.
 SLOW = "const wait = setTimeout; window.setTimeout = (work, ms) => wait(work, ms * 20);"
 FAST = SLOW.replace("*", "/")
+SIZE_ONCE_VISIBLE = """css => {
+  const box = document.querySelector(css).getBoundingClientRect();
+  return box.width > 0 && [box.width, box.height];
+}"""
 LABEL = {"refrigerant": "R-134a", "charge_min": "15", "charge_max": "60", "cans": "1", "can_net": "340"}
 
 
@@ -105,13 +109,10 @@ def test_with_fingers_on_a_phone(look: Look, shop: Shop, scale: Scale) -> None:
     page = look(width=390, height=844, has_touch=True, is_mobile=True)
 
     def press(selector: str) -> None:
-        button = page.locator(selector)
-        expect(button).to_be_visible()
-        button.scroll_into_view_if_needed()
-        box = button.bounding_box()
-        assert box is not None
-        assert min(box["width"], box["height"]) >= 44, f"{selector} is too small for a finger"
-        button.tap()
+        # A call may be withdrawn between two looks, and its button with it: seen and measured in one.
+        size = page.wait_for_function(SIZE_ONCE_VISIBLE, arg=selector).json_value()
+        assert min(size) >= 44, f"{selector} is too small for a finger"
+        page.locator(selector).tap()
 
     def fill(selector: str, text: str) -> None:
         page.locator(selector).tap()
