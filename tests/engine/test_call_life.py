@@ -14,6 +14,8 @@ from fillmark.engine.events import Reading
 if TYPE_CHECKING:
     from tests.engine.conftest import Bench, MakeBench
 
+    from fillmark.engine.job import Transition
+
 FLOW = 2e-3
 
 
@@ -73,3 +75,54 @@ def test_clocks_that_are_apart_bring_the_call_early_and_not_late(clock: float, m
             bench.valve("low", is_open=True)
     out_kg, due_kg, steps_kg = 1.0 - bench.load_kg, 0.1 - FLOW * 1.5, 2e-3
     assert due_kg - FLOW * max(-clock, 0.0) - steps_kg <= out_kg <= due_kg + steps_kg
+
+
+def _called(make: MakeBench) -> Bench:
+    """A bench that has just been told to close the valve."""
+    bench = _approaching(make, FLOW)
+    while not bench.raised("close-valve-now"):
+        bench.run(0.2, flow=FLOW)
+    return bench
+
+
+def _withdrawals(bench: Bench) -> list[Transition]:
+    return [t for t in bench.moved if t.id == "close-valve-now" and t.before.value.endswith(" active")]
+
+
+def test_a_moment_of_slower_flow_does_not_take_the_call_back(make_bench: MakeBench) -> None:
+    """A display would show the call, hide it and show it again under the finger of who answers it."""
+    bench = _called(make_bench)
+    slow_s = 0.0
+    while slow_s < 1.0:  # until nothing but the delay keeps the call
+        bench.run(0.2)
+        land = bench.job.picture.landing
+        assert land is not None
+        slow_s = slow_s + 0.2 if land.if_called_kg < 0.097 else 0.0
+    bench.run(2.0, flow=2.0 * FLOW)
+    assert (len(bench.raised("close-valve-now")), _withdrawals(bench)) == (1, [])
+
+
+def test_a_call_is_taken_back_two_seconds_after_the_flow_has_stopped_to_the_moment(make_bench: MakeBench) -> None:
+    """A tick says so, not the scale's next word."""
+    bench = _called(make_bench)
+    while (over_s := bench.job.points["close-valve-now", ""].over_s) is None:
+        bench.run(0.2)
+    gone_s = bench.clock
+    bench.run(1.9)
+    assert _withdrawals(bench) == []
+    bench.run(0.2)
+    assert [one.at_s for one in _withdrawals(bench)] == [over_s]
+    assert over_s == pytest.approx(gone_s + 2.0)
+
+
+def test_a_call_ends_at_once_when_the_valve_is_shut(make_bench: MakeBench) -> None:
+    bench = _called(make_bench)
+    bench.valve("low", is_open=False)
+    assert [(one.at_s, one.text[:18]) for one in _withdrawals(bench)] == [(bench.clock, "The valve is shut;")]
+
+
+def test_no_call_outlives_its_job(make_bench: MakeBench) -> None:
+    bench = _called(make_bench)
+    bench.run(0.2)
+    bench.close_job()
+    assert "close-valve-now" not in bench.active

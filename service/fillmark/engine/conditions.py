@@ -14,7 +14,6 @@ from fillmark.engine.course import Course
 from fillmark.engine.hold_up import HoldUp
 from fillmark.engine.picture import Picture
 from fillmark.engine.plan import grams
-from fillmark.engine.steps import Step
 from fillmark.engine.weighing.path import Path
 from fillmark.refrigerants.protocol import OutOfRangeError
 
@@ -24,11 +23,11 @@ Active = Collection[str]
 NOTHING: Findings = {}
 STALLED_AFTER_S = 20.0
 LET_GO_KG = 3e-3
+CALL_STAYS_S = 2.0
+"""A call is not taken from under the hand that obeys it: about a reaction time. Judged."""
+
 ROUNDING_KG = 1e-6
 """A tick falls due on a clock that counts in fractions of a microsecond; the call must not miss its own moment."""
-
-NEVER_SPOKE_S = 9.0
-"""Time after which a scale that has not spoken at all since a container was mounted counts as silent."""
 
 EVACUATED_START_S = 20.0
 """Time to open the low side and let the first vapour in after the engine was started. Common practice, no source."""
@@ -41,10 +40,6 @@ EQUAL_SHARE = 0.03
 STATIC_MARGIN_K = 5.0
 STATIC_MARGIN_SHARE = 0.03
 STATIC_STILL_S = 20.0
-WATCHED = (
-    "scale/mass", "low/pressure", "high/pressure", "suction/temperature", "liquid/temperature",
-    "discharge/temperature", "vent/temperature", "ambient/temperature", "container/temperature", "vacuum/pressure",
-)  # fmt: skip
 
 
 def close_valve_now(picture: Picture, active: Active) -> Findings:
@@ -62,6 +57,11 @@ def close_valve_now(picture: Picture, active: Active) -> Findings:
         "": f"Close the {valve} valve now: {grams(picture.charged.mass_kg)} are in, "
         f"{(picture.flow_kg_s or 0.0) * 1e3:.1f} g/s flow, closing now lands at {grams(land.if_called_kg)}."
     }
+
+
+def call_stays_s(picture: Picture) -> float:
+    """How long the flow must be slower before the close call is taken back; at once when the valve is shut."""
+    return CALL_STAYS_S if picture.charging and picture.course.circuit_open else 0.0
 
 
 def why_call_withdrawn(picture: Picture) -> str:
@@ -194,46 +194,6 @@ def scale_overload(picture: Picture, active: Active) -> Findings:
     if capacity is None or indication is None or indication < capacity * (0.98 if active else 1.0):
         return NOTHING
     return {"": f"The scale shows {indication:.3f} kg, its capacity is {capacity:.3f} kg. Shut the valve; unload it."}
-
-
-def reading_stale(picture: Picture, active: Active) -> Findings:
-    """A channel that spoke has fallen silent."""
-    del active
-    course, found = picture.course, {}
-    for channel in WATCHED:
-        latest = course.latest.get(channel)
-        if latest is not None and is_needed(channel, course) and not picture.live(channel):
-            found[channel] = _silent(channel, picture.now_s - latest.time_s)
-    due = silent_scale_at_s(course)
-    if due is not None and picture.now_s >= due:
-        found["scale/mass"] = "The scale has not spoken yet. Open no valve before it does; check its cable and battery."
-    return found
-
-
-def _silent(channel: str, for_s: float) -> str:
-    """What to say of a silent channel; a display may put its first sentence large."""
-    since = f"Nothing was heard for {for_s:.0f} s, and its last value is no longer true."
-    if channel == "scale/mass":
-        return f"The scale is silent, shut the valve until it speaks again. {since}"
-    if channel == "vacuum/pressure":
-        return f"The vacuum gauge is silent. {since} Check its battery and link; what the vacuum does is not seen."
-    return f"{channel} is silent. {since} Check the probe."
-
-
-def is_needed(channel: str, course: Course) -> bool:
-    """Whether the job needs a channel now: its silence at another time is nobody's business."""
-    if channel in {"scale/mass", "container/temperature"}:
-        return course.mounted is not None
-    if channel == "vacuum/pressure":
-        return course.step in {Step.EVACUATION, Step.VACUUM_HOLD}
-    return channel in WATCHED
-
-
-def silent_scale_at_s(course: Course) -> float | None:
-    """Moment from which a scale that has never spoken counts as silent; None: it spoke, or nothing is mounted."""
-    if course.mounted is None or "scale/mass" in course.latest:
-        return None
-    return course.pan.path_since_s + NEVER_SPOKE_S
 
 
 def high_pressure_limit(picture: Picture, active: Active) -> Findings:

@@ -19,14 +19,13 @@ from fillmark.engine.conditions import (
     STALLED_AFTER_S,
     Findings,
     evacuated_start_ends_s,
-    is_needed,
-    silent_scale_at_s,
 )
 from fillmark.engine.course import Course
 from fillmark.engine.delay import NO_DELAY, Delay
 from fillmark.engine.errors import ActionRefusedError, HistoryNeededError
 from fillmark.engine.events import CloseJob, EndStep, Entry, OpenJob, Reading, TreatStopPoint
 from fillmark.engine.picture import Picture, picture
+from fillmark.engine.silence import is_needed, silent_scale_at_s
 from fillmark.engine.stop_points import STOP_POINTS, Scope, StopPoint, looked_at
 from fillmark.engine.timeline import Item, Timeline
 
@@ -61,12 +60,19 @@ class Transition:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """A stop point that is not simply normal. `raised_s` and `text` are of its last raising."""
+    """A stop point that is not simply normal.
+
+    Attributes:
+        raised_s: when it was last raised; `text`: what it said then.
+        until_s: until when it is put aside.
+        over_s: when it ends unless its condition comes back before; None: the condition holds, or it has ended.
+    """
 
     life: Life
     raised_s: float
     text: str
     until_s: float | None = None
+    over_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,11 +277,22 @@ def _row_judged(job: Job, row: StopPoint, mine: Mapping[Key, Point], found: Find
         if whole is not None and whole.life in alarm_life.ASIDE:
             break
         job = _moved(job, (row.id, subject), Trigger.RAISE, text)
-    for (_, subject), point in mine.items():
-        if subject not in found and point.life in alarm_life.ACTIVE:
+    for key, point in mine.items():
+        if point.life not in alarm_life.ACTIVE:
+            continue
+        over_s = None if key[1] in found else _over_s(job, row, point)
+        if over_s is not None and job.now_s >= over_s:
             clear = Trigger.CLEAR_LATCHING if row.latching else Trigger.CLEAR
-            job = _moved(job, (row.id, subject), clear, row.cleared(job.picture))
+            job = _moved(job, key, clear, row.cleared(job.picture))
+        elif over_s != point.over_s:
+            job = replace(job, points={**job.points, key: replace(job.points[key], over_s=over_s)})
     return job
+
+
+def _over_s(job: Job, row: StopPoint, point: Point) -> float:
+    """When a stop point whose condition is over ends."""
+    after_s = job.now_s + row.off_delay_s(job.picture)
+    return after_s if point.over_s is None else min(point.over_s, after_s)
 
 
 def _moved(job: Job, key: Key, trigger: Trigger, text: str, until_s: float | None = None) -> Job:
@@ -330,7 +347,7 @@ def _wake_at_s(job: Job) -> float | None:
     if job.closed_s is not None:
         return None
     course, now = job.course, job.now_s
-    moments = [point.until_s for point in job.points.values() if point.until_s is not None]
+    moments = [at_s for point in job.points.values() for at_s in (point.until_s, point.over_s) if at_s is not None]
     if job.picture.charging:
         land = job.picture.landing
         if land is not None and land.call_in_s is not None and course.circuit_open:

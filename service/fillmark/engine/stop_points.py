@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fillmark.engine import conditions, step_conditions
+from fillmark.engine import conditions, silence, step_conditions
 from fillmark.engine.conditions import Active, Findings
 from fillmark.engine.picture import Picture
 
@@ -41,6 +41,11 @@ def _cleared(picture: Picture) -> str:
     return "The condition is over."
 
 
+def _at_once(picture: Picture) -> float:
+    del picture
+    return 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class StopPoint:
     """One stop point.
@@ -56,6 +61,7 @@ class StopPoint:
         latching: whether it stays until somebody resets it.
         shelvable: whether it may be put aside; nothing that guards people may.
         cleared: the sentence for its end.
+        off_delay_s: so long must the condition be over before the stop point is (IEC 62682, off-delay, from memory).
     """
 
     id: str
@@ -68,6 +74,7 @@ class StopPoint:
     latching: bool = False
     shelvable: bool = True
     cleared: Callable[[Picture], str] = _cleared
+    off_delay_s: Callable[[Picture], float] = _at_once
 
 
 def looked_at(scope: Scope, picture: Picture) -> bool:
@@ -93,6 +100,7 @@ _ROWS = (
         conditions.close_valve_now,
         shelvable=False,
         cleared=conditions.why_call_withdrawn,
+        off_delay_s=conditions.call_stays_s,
     ),
     StopPoint(
         "window-exceeded",
@@ -159,7 +167,7 @@ _ROWS = (
         "Do not go by the value that stands still; shut the valve where the scale is silent.",
         "A frozen number looks like a true one.",
         "three times the channel's own interval, 3 s at least for the scale",
-        conditions.reading_stale,
+        silence.reading_stale,
         Scope.WORKING,
         shelvable=False,
     ),
