@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -69,6 +70,19 @@ def _stalled(make: MakeBench) -> Bench:
     return bench
 
 
+def _pushed_back(make: MakeBench) -> Bench:
+    """The toy fluid's container is at 6 bar whatever its temperature; the circuit at 7."""
+    bench = _charged(make, 0.1)
+    bench.probes = {"low/pressure": 7e5, "container/temperature": 10.0}
+    bench.run(20.0, flow=-2e-3)
+    return bench
+
+
+def _drawn_again(bench: Bench) -> None:
+    bench.probes["low/pressure"] = 3e5
+    bench.run(20.0, flow=2e-3)
+
+
 def _resting(make: MakeBench) -> Bench:
     bench = _charged(make, 0.1)
     _shut(bench)
@@ -83,6 +97,25 @@ def _jolted(make: MakeBench) -> Bench:
         bench.extra_kg = extra
         bench.run(0.2)
     return bench
+
+
+def _shaken(make: MakeBench) -> Bench:
+    """The bench shakes by 4 g at 1.7 Hz while 2 g/s flow."""
+    bench = make().ready(gross=1.0)
+    bench.valve("low", is_open=True)
+    _shake(bench, 0.004)
+    return bench
+
+
+def _shake(bench: Bench, swing_kg: float) -> None:
+    for _ in range(300):
+        bench.extra_kg = swing_kg * math.cos(2.0 * math.pi * 1.7 * bench.now)
+        bench.run(0.2, flow=2e-3)
+
+
+def _firm(bench: Bench) -> None:
+    _shake(bench, 0.0)
+    bench.run(30.0, flow=2e-3)
 
 
 def _let_go(bench: Bench) -> None:
@@ -217,8 +250,10 @@ SCRIPTS: dict[str, Script] = {
     "scale-overload": Script(_overloaded, _lightened, "unload it"),
     "aim-reached": Script(lambda m: _charged(m, 0.505), _take_out, "Keep the valve shut"),
     "container-empty": Script(_emptied, _swap, "change it"),
+    "flow-reversed": Script(_pushed_back, _drawn_again, "flows back into C1: circuit 7.0 bar, container about 6.0 bar"),
     "flow-stalled": Script(_stalled, lambda b: b.run(10.0, flow=2e-3), "Warm it in water below 40 °C"),
     "scale-disturbed": Script(_jolted, _let_go, "Take hand, hose and tools off it"),
+    "scale-unsteady": Script(_shaken, _firm, "Set the scale on firm ground"),
     "low-pressure-limit": Script(
         _probed("low/pressure", 0.9e5, engine=True), _reads("low/pressure", 2e5), "Stop the compressor"
     ),

@@ -34,7 +34,7 @@ def line(first_s: float, mass_kg: float, flow_kg_s: float) -> Line:
     ],
 )
 def test_what_a_change_of_flow_can_do(mass_kg: float, flow_kg_s: float, can: bool) -> None:
-    assert continues(line(10.5, mass_kg, flow_kg_s), WAS, 10.5, FASTEST, STEP) is can
+    assert continues(line(10.5, mass_kg, flow_kg_s), WAS, 10.5, (0.0, FASTEST), STEP) is can
 
 
 def test_a_container_at_rest_begins_to_fall() -> None:

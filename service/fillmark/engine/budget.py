@@ -47,7 +47,7 @@ MPE_STEPS: dict[str, tuple[tuple[float, float], ...]] = {
 ASSUMED_CLASS = "III"
 
 BETTER: dict[str, str] = {
-    "indication": "a scale with a finer step, and nothing that pulls at the container",
+    "indication": "a scale with a finer step on a firm bench, and nothing that pulls at the container",
     "scale class": "declare the scale's accuracy class, or use one of a better class",
     "drift": "keep sun and draught off the scale, declare it sheltered, and charge without long pauses",
     "hose": "a shorter or narrower hose, a clamp on the container, and what the hose holds recovered and weighed",

@@ -29,6 +29,11 @@ CALL_STAYS_S = 2.0
 ROUNDING_KG = 1e-6
 """A tick falls due on a clock that counts in fractions of a microsecond; the call must not miss its own moment."""
 
+REVERSED_KG_S = 0.3e-3
+REVERSED_STAYS_S = 5.0
+UNSTEADY_STAYS_S = 30.0
+"""So long must the indication be steady: engines are revved, and a draught comes in gusts. Judged."""
+
 EVACUATED_START_S = 20.0
 """Time to open the low side and let the first vapour in after the engine was started. Common practice, no source."""
 
@@ -129,6 +134,27 @@ def container_empty(picture: Picture, active: Active) -> Findings:
     return {container.id: f"{container.id} is empty: {grams(drawable)} can be drawn. Shut its valve and change it."}
 
 
+def flow_reversed(picture: Picture, active: Active) -> Findings:
+    """Refrigerant flows back: the pressures let it, and the container grows heavier."""
+    course = picture.course
+    container, around = course.container, course.around()
+    if container is None or course.pan.least_kg_s == 0.0 or not picture.live("scale/mass"):
+        return NOTHING
+    if course.pan.flow_kg_s > (0.0 if active else -REVERSED_KG_S):
+        return NOTHING
+    circuit, saturated = around.circuit_pressure_pa or 0.0, around.container_pressure_pa or 0.0
+    return {
+        container.id: f"Refrigerant flows back into {container.id}: circuit {circuit / 1e5:.1f} bar, container about "
+        f"{saturated / 1e5:.1f} bar absolute. Shut the valve until the compressor runs again, or warm the container in "
+        "water below 40 °C, never with a flame."
+    }
+
+
+def reversed_stays_s(picture: Picture) -> float:
+    """How long the flow must be forward again; at once when the valve is shut."""
+    return REVERSED_STAYS_S if picture.charging and picture.course.circuit_open else 0.0
+
+
 def flow_stalled(picture: Picture, active: Active) -> Findings:
     """The circuit is open, more is wanted, and nearly nothing flows."""
     course = picture.course
@@ -138,6 +164,8 @@ def flow_stalled(picture: Picture, active: Active) -> Findings:
     if course.mounted is None or not course.circuit_open or course.valves.get("container") is False:
         return NOTHING
     if picture.charged.mass_kg >= course.setup.aim_kg - LET_GO_KG or container_empty(picture, active):
+        return NOTHING
+    if flow_reversed(picture, (course.mounted,)):
         return NOTHING
     return {"": f"Nothing flows although the valve is open; {grams(picture.charged.mass_kg)} are in. {_why(picture)}"}
 
@@ -166,6 +194,23 @@ def scale_disturbed(picture: Picture, active: Active) -> Findings:
     return {
         "": "The scale is disturbed; the mass is held and carried on by the flow. Take hand, hose and tools off it."
     }
+
+
+def scale_unsteady(picture: Picture, active: Active) -> Findings:
+    """The indication wanders by more than its step although nothing pulls: the bench shakes, or a draught blows."""
+    del active
+    pan = picture.course.pan
+    if picture.course.mounted is None or pan.unrest.rms_kg == 0.0:
+        return NOTHING
+    return {
+        "": f"The indication wanders by about {grams(pan.unrest.rms_kg)}; the bench shakes, or a draught blows. Set "
+        "the scale on firm ground; until then the mass is less sure."
+    }
+
+
+def unsteady_stays_s(picture: Picture) -> float:
+    """How long the indication must be steady before it counts as such."""
+    return UNSTEADY_STAYS_S if picture.weighing else 0.0
 
 
 def unexplained_bound_kg(picture: Picture) -> float:

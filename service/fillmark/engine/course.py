@@ -202,15 +202,13 @@ class Course:
     def around(self) -> Conditions:
         """What is known around the hose."""
         temperature = self.temperature_k("ambient/temperature") or self.temperature_k("container/temperature")
-        low, high = self.pressure_abs_pa("low/pressure"), self.pressure_abs_pa("high/pressure")
         dispensed_kg = self.dispensed().mass_kg
         left_kg, drawn_kg = self._left_and_drawn_kg()
         fill = self.account.fill
-        through_high = self.valves.get("high", False) and not self.valves.get("low", False)
         return Conditions(
             temperature_k=ROOM_TEMPERATURE_K if temperature is None else temperature,
             container_pressure_pa=self._container_pressure_pa(left_kg, drawn_kg),
-            circuit_pressure_pa=high if through_high else low,
+            circuit_pressure_pa=self.pressure_abs_pa(self.fed_channel),
             engine_running=self.engine_running,
             container_k=self.temperature_k("container/temperature"),
             flow_kg_s=max(self.pan.flow_kg_s, 0.0) if self.circuit_open else None,
@@ -220,6 +218,27 @@ class Course:
             container_left_kg=left_kg,
             container_full_kg=None if left_kg is None else left_kg + drawn_kg,
         )
+
+    @property
+    def fed_channel(self) -> str:
+        """The pressure channel of the side that is open to the hose: the low one unless only the high one is."""
+        through_high = self.valves.get("high", False) and not self.valves.get("low", False)
+        return "high/pressure" if through_high else "low/pressure"
+
+    @property
+    def may_return(self) -> bool:
+        """Whether refrigerant may flow back: the circuit is open, at a higher pressure than the container.
+
+        Where either is unknown, nothing flows back.
+        """
+        if not self.circuit_open or self.valves.get("container") is False:
+            return False
+        read = [(channel, self.latest.get(channel)) for channel in (self.fed_channel, "container/temperature")]
+        if any(latest is None or self.time_s >= latest.stale_at_s(channel) for channel, latest in read):
+            return False
+        around = self.around()
+        circuit, container = around.circuit_pressure_pa, around.container_pressure_pa
+        return circuit is not None and container is not None and circuit > container
 
     def _age_s(self, channel: str) -> float:
         """Age of a channel's last reading by the scale's clock; 0 where there is none."""

@@ -62,6 +62,8 @@ def fold(course: Course, event: Reading | Fact) -> Course:
 
 def _reading(course: Course, event: Reading) -> Course:
     course = replace(course, latest=noted(course.latest, event.channel, event.time_s, event.value))
+    if event.channel in {course.fed_channel, "container/temperature"}:
+        course = replace(course, pan=course.pan.returning(may_return=course.may_return))
     if event.channel == "container/temperature" and course.hose is not None:
         return replace(course, hose=course.hose.warmed(event.time_s, course.around()))
     if event.channel != "scale/mass" or course.mounted is None:
@@ -242,7 +244,7 @@ def _aligned(course: Course, time_s: float) -> Course:
     container = course.container
     opened = container is not None and container.start_kg is not None
     path = Path.OPEN if fed else Path.SHUT if opened else Path.HANDLED
-    course = replace(course, pan=enter(course.pan, path, time_s))
+    course = replace(course, pan=enter(course.pan, path, time_s).returning(may_return=course.may_return))
     course = _hose_aligned(_account_aligned(course, time_s), time_s, fed=fed)
     return _back_dated(course, unseen_kg) if unseen_kg > 0.0 else course
 

@@ -247,6 +247,15 @@ _ROWS = (
         conditions.container_empty,
     ),
     StopPoint(
+        "flow-reversed",
+        Severity.WARNING,
+        "Shut the valve until the compressor runs again, or the container is warmer.",
+        "What is in the circuit grows less, and a container that takes refrigerant back can be overfilled.",
+        "pressure of the circuit above the container's saturation pressure, and a rising indication",
+        conditions.flow_reversed,
+        off_delay_s=conditions.reversed_stays_s,
+    ),
+    StopPoint(
         "flow-stalled",
         Severity.WARNING,
         "Warm the container in water below 40 °C, or look for a shut valve.",
@@ -262,6 +271,16 @@ _ROWS = (
         "four standard deviations of the indication, three steps at least",
         conditions.scale_disturbed,
         Scope.WEIGHING,
+    ),
+    StopPoint(
+        "scale-unsteady",
+        Severity.WARNING,
+        "Set the scale on firm ground, out of the draught.",
+        "On a bench that shakes a pull and a flow look alike, and the mass is less sure.",
+        "second differences of the indication",
+        conditions.scale_unsteady,
+        Scope.WEIGHING,
+        off_delay_s=conditions.unsteady_stays_s,
     ),
     StopPoint(
         "low-pressure-limit",

@@ -15,7 +15,8 @@ and Kirubarajan 2001, section 6.2, from memory). The walk is the compressor's pu
 For RUSH_S after a valve was opened the density is a quarter of the fastest flow: an empty hose fills with anything up
 to what its bore lets through, and stops at once when it is full.
 
-Nothing flows back into a container, so a flow below nothing, which noise may feign, moves no mass.
+Nothing flows back into a container whose pressure is above the circuit's, so a flow below nothing, which noise may
+feign, moves no mass. Where the pressures say that it may, the least flow that can be is below nothing.
 
 While every path is shut, f decays with the scale's lag, and by (1) the load stands still; m wanders with the zero's
 drift, and for SETTLING_S after the valve was turned by the hand on the hose.
@@ -53,14 +54,17 @@ class Estimate:
     cov: float = 0.0
     var_flow: float = 0.0
 
-    def flowing(self, time_s: float, walk_kg_s: float = 0.0) -> Estimate:
-        """Carried on to `time_s` while a path is open, by (2), with a density of `walk_kg_s` at least."""
+    def flowing(self, time_s: float, walk_kg_s: float = 0.0, least_kg_s: float = 0.0) -> Estimate:
+        """Carried on to `time_s` while a path is open, by (2), with a density of `walk_kg_s` at least.
+
+        `least_kg_s`: the least flow that can be.
+        """
         dt = time_s - self.time_s
         density = max(FLOW_WALK_KG_S + FLOW_WALK_SHARE * abs(self.flow_kg_s), walk_kg_s)
         walk = density * density * dt
         return Estimate(
             time_s,
-            self.mass_kg - max(self.flow_kg_s, 0.0) * dt,
+            self.mass_kg - max(self.flow_kg_s, least_kg_s) * dt,
             self.flow_kg_s,
             self.var_mass - 2.0 * dt * self.cov + dt * dt * self.var_flow + walk * dt * dt / 3.0,
             self.cov - dt * self.var_flow - walk * dt / 2.0,

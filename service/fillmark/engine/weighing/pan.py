@@ -23,6 +23,7 @@ from fillmark.engine.weighing.line import SLOW_CONFIRM_READINGS, Line, Points, s
 from fillmark.engine.weighing.path import Path
 from fillmark.engine.weighing.rest import NO_REST, Rest
 from fillmark.engine.weighing.trend import GROWS_S, NO_TREND, Trend, Turn, trend_u_kg
+from fillmark.engine.weighing.unrest import NO_UNREST, Unrest
 
 RUSH_SHARE = 0.25
 """Standard deviation of the flow through a valve just opened, as a share of the fastest. Judged."""
@@ -30,11 +31,19 @@ RUSH_SHARE = 0.25
 FASTEST_FLOW_KG_S = 40e-3
 FASTEST_FLOW_BORE_M = 4.8e-3
 TAPPED_LATE_S = 1.0
+STEPS_OF_NOISE = math.sqrt(3.0)
+"""Noise of an indication that flickers by half a step: 1/√3 of it, for r²/12 + (r/2)² = r²/3 (GUM F.2.2.1)."""
+
 GATE_SIGMA = 4.0
 BACK_SIGMA = 2.0
 """While suspects wait, the doubt of the flow opens the gate more and more: who comes back must fit better."""
 
 SUSPECTS_KEPT_S = 4.0
+RETURNED_SURGE_S = 30.0
+"""So long may the flow grow after it has turned. Judged."""
+
+FOUND_S = 40.0
+"""So soon after the flow has begun a bench that shakes is found; later it has begun to shake."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +57,7 @@ class Pan:
         trend: what the flow was lately.
         loosened_s: when a valve was last opened.
         surges_until_s: until then the flow may grow at once: a hose fills, or liquid in it is pushed out first.
+        least_kg_s: the least flow that can be: below nothing while the circuit's pressure is above the container's.
         throttled_kg_s: what flowed when the circuit was shut: no more than that comes to an end.
         rest: of a container that was never opened.
     """
@@ -66,13 +76,20 @@ class Pan:
     readings: int = 0
     loosened_s: float = -math.inf
     surges_until_s: float = -math.inf
+    least_kg_s: float = 0.0
     throttled_kg_s: float = math.inf
     rest: Rest = NO_REST
+    unrest: Unrest = NO_UNREST
+
+    @property
+    def step_kg(self) -> float:
+        """What the indication resolves: its step, or a coarser one as noisy as its unrest, see `noise_var`."""
+        return max(self.resolution_kg, STEPS_OF_NOISE * self.unrest.rms_kg)
 
     @property
     def noise_var(self) -> float:
         """Variance of one indication, kg²."""
-        return self.resolution_kg**2 * (1.0 / 12.0 + 0.25)
+        return (self.step_kg / STEPS_OF_NOISE) ** 2
 
     @property
     def believed(self) -> Estimate:
@@ -110,7 +127,7 @@ class Pan:
     @property
     def load_kg(self) -> float:
         """The mass that presses on the pan: the indication lags behind it, see (1) in `estimate.py`."""
-        return self.mass_kg - max(self.flow_kg_s, 0.0) * self.lag_s
+        return self.mass_kg - max(self.flow_kg_s, self.least_kg_s) * self.lag_s
 
     @property
     def mass_u_kg(self) -> float:
@@ -121,7 +138,7 @@ class Pan:
         """
         var = 0.0 if self.estimate is None else self.believed.var_mass
         doubt = self.offset_u_kg**2 + (self.trend.excess_kg / 2.0) ** 2
-        return math.sqrt(max(var, self.resolution_kg**2 / 12.0) + doubt)
+        return math.sqrt(max(var, self.resolution_kg**2 / 12.0) + self.unrest.var + doubt)
 
     @property
     def pending_offset_kg(self) -> float:
@@ -148,33 +165,44 @@ class Pan:
             return estimate
         if self.path is Path.OPEN:
             rushes = estimate.time_s - self.loosened_s <= RUSH_S
-            return estimate.flowing(time_s, RUSH_SHARE * self.fastest_kg_s if rushes else 0.0)
+            return estimate.flowing(time_s, RUSH_SHARE * self.fastest_kg_s if rushes else 0.0, self.least_kg_s)
         return estimate.resting(time_s, max(self.lag_s, 1e-3), self.path_since_s)
 
     def last_good(self, time_s: float) -> Pan:
         """The pan at `time_s`, or at the moment from which readings stopped to fit, if that is earlier."""
         return self.at(min(time_s, self.suspects[0][0]) if self.suspects else time_s)
 
+    def returning(self, *, may_return: bool) -> Pan:
+        """The pan once the pressures say whether refrigerant may flow back: then no flow is too slow to be one.
+
+        When they turn, the container is warm of what it took back, and its refrigerant comes in a surge.
+        """
+        least = -self.fastest_kg_s if may_return else 0.0
+        if least == self.least_kg_s or self.estimate is None:
+            return self
+        until_s = max(self.surges_until_s, self.estimate.time_s + RETURNED_SURGE_S)
+        return replace(self, least_kg_s=least, trend=self.trend.afresh(), surges_until_s=until_s)
+
     # What the technician does; what his valves do: see `valves.py`.
 
     def remounted(self, time_s: float) -> Pan:
         """A pan that forgets what stood on it: something else is put there."""
-        return Pan(self.resolution_kg, self.lag_s, self.fastest_kg_s, Path.HANDLED, time_s)
+        return Pan(self.resolution_kg, self.lag_s, self.fastest_kg_s, Path.HANDLED, time_s, unrest=self.unrest.afresh())
 
     def explained(self, *, as_refrigerant: bool) -> Pan:
         """Settle the pending step: it was refrigerant that left, or the pan was handled."""
         if not as_refrigerant or self.estimate is None:
             return replace(self, accepted_offset_kg=self.offset_kg)
         estimate = replace(self.estimate, mass_kg=self.estimate.mass_kg + self.pending_offset_kg)
-        return replace(self, estimate=estimate, offset_kg=self.accepted_offset_kg, offset_u_kg=self.resolution_kg)
+        return replace(self, estimate=estimate, offset_kg=self.accepted_offset_kg, offset_u_kg=self.step_kg)
 
     def brought_to(self, time_s: float) -> Pan:
         """The pan at a moment that changes the model: whatever is pending is decided with what is known by then."""
         known = self
         if len(known.suspects) > 1:
             whole = Line.through(known.suspects)
-            straight = whole.is_straight(known.resolution_kg)
-            line = whole if straight else settled_line(known.suspects, known.resolution_kg)
+            straight = whole.is_straight(known.step_kg)
+            line = whole if straight else settled_line(known.suspects, known.step_kg)
             if line is not None and known._flows_on(line):
                 known = known._turned(line)
             elif line is not None and not suspicion.rises(line):
@@ -191,6 +219,24 @@ class Pan:
 
     def take(self, time_s: float, indication_kg: float) -> Pan:
         """Take one indication of the scale. Readings must come in order of time."""
+        if self.path is Path.OPEN:
+            unrest = self.unrest.seen(time_s, indication_kg, self.resolution_kg)
+            if unrest is not self.unrest:
+                found = unrest.rms_kg > self.unrest.rms_kg and time_s - self.surges_until_s <= FOUND_S
+                known = replace(self, unrest=unrest)
+                return (known._calmed() if found else known)._taken(time_s, indication_kg)
+        return self._taken(time_s, indication_kg)
+
+    def _calmed(self) -> Pan:
+        """The pan once its bench is found to shake: what shaking may feign was taken for pulls, and is forgotten."""
+        if self.estimate is None:
+            return self
+        shown = replace(self.estimate, mass_kg=self.estimate.mass_kg + self.offset_kg)
+        if abs(shown.mass_kg - self.mass_kg) > suspicion.GATE_STEPS * self.step_kg:
+            return self
+        return replace(self._begun(shown, 0.0, 0.0), readings=self.readings)
+
+    def _taken(self, time_s: float, indication_kg: float) -> Pan:
         if self.estimate is None:
             first = Estimate(time_s, indication_kg, 0.0, self.noise_var)
             return replace(self, estimate=first, readings=1, suspects=(), rest=Rest(indication_kg, time_s))
@@ -198,7 +244,8 @@ class Pan:
         innovation = indication_kg - self.offset_kg - ahead.mass_kg
         variance = ahead.var_mass + self.noise_var
         if abs(innovation) <= self._gate_kg(ahead, variance):
-            return self._followed(ahead.corrected(innovation, variance))
+            alike = self.unrest.alike(time_s - self.estimate.time_s)
+            return self._followed(ahead.corrected(innovation, ahead.var_mass + self.noise_var * alike))
         held = tuple(s for s in self.suspects if time_s - s[0] <= SUSPECTS_KEPT_S)
         if len(held) < SLOW_CONFIRM_READINGS - 1:
             held = self.suspects[1 - SLOW_CONFIRM_READINGS :]
@@ -206,7 +253,7 @@ class Pan:
 
     def _gate_kg(self, ahead: Estimate, variance: float) -> float:
         """How far an indication may lie off what is expected."""
-        least = suspicion.GATE_STEPS * self.resolution_kg
+        least = suspicion.GATE_STEPS * self.step_kg
         sigmas = BACK_SIGMA if len(self.suspects) > 1 else GATE_SIGMA
         before_s = ahead.time_s if self.estimate is None else self.estimate.time_s
         ends = self.throttled_kg_s * (ahead.time_s - before_s + TAPPED_LATE_S)
@@ -220,9 +267,9 @@ class Pan:
             if self.path is not Path.HANDLED:
                 return taken
             before_s = now.time_s if self.estimate is None else self.estimate.time_s
-            return replace(taken, rest=self.rest.seen(now.time_s, now.mass_kg, before_s, self.resolution_kg))
-        rushes = now.time_s <= self.surges_until_s
-        trend, turn = (self.trend, Turn.NONE) if rushes else self.trend.followed(now, self.resolution_kg)
+            return replace(taken, rest=self.rest.seen(now.time_s, now.mass_kg, before_s, self.step_kg))
+        rushes = now.time_s <= self.surges_until_s or self.least_kg_s < 0.0
+        trend, turn = (self.trend, Turn.NONE) if rushes else self.trend.followed(now, self.step_kg)
         taken = replace(self, estimate=now, trend=trend, suspects=(), readings=readings)
         return taken._pulled(0.0) if turn is Turn.PULLED else taken
 
@@ -234,7 +281,7 @@ class Pan:
         ahead = anchor.flowing(now.time_s)
         u_mass = math.hypot(math.sqrt(anchor.var_mass), trend_u_kg(anchor, now.time_s), doubt_kg)
         left = self.offset_kg + now.mass_kg - ahead.mass_kg
-        if self.offset_kg != 0.0 and abs(left) <= suspicion.GATE_STEPS * self.resolution_kg + u_mass:
+        if self.offset_kg != 0.0 and abs(left) <= suspicion.GATE_STEPS * self.step_kg + u_mass:
             shown = replace(now, mass_kg=now.mass_kg + self.offset_kg)
             return replace(self._begun(shown, 0.0, 0.0), readings=self.readings)
         u = math.hypot(self.offset_u_kg, u_mass)
@@ -251,14 +298,14 @@ class Pan:
 
     def _judged(self) -> Pan:
         """Decide what the suspects mean, once the latest of them lie on one line for long enough."""
-        line = suspicion.line_of(self.suspects, self._settled_s, self.resolution_kg)
+        line = suspicion.line_of(self.suspects, self._settled_s, self.step_kg)
         if line is None:
             return self
         if self.path is Path.HANDLED:
             moved = self.adopt(line, offset_kg=0.0, offset_u_kg=0.0)
-            if suspicion.falls_on(line, self.believed, self.suspects[0][0], self.fastest_kg_s, self.resolution_kg):
+            if suspicion.falls_on(line, self.believed, self.suspects[0][0], self.fastest_kg_s, self.step_kg):
                 time_s = self.suspects[-1][0]
-                return replace(moved, rest=self.rest.seen(time_s, moved.mass_kg, line.begins_s, self.resolution_kg))
+                return replace(moved, rest=self.rest.seen(time_s, moved.mass_kg, line.begins_s, self.step_kg))
             return replace(moved, rest=Rest(moved.mass_kg, line.middle_s))
         if self._flows_on(line):
             return self._turned(line)
@@ -271,18 +318,18 @@ class Pan:
 
     def _flows_on(self, line: Line) -> bool:
         """Whether the line is that of the mass, its flow having changed; not where it shows that an offset has gone."""
-        was, step = self.estimate, self.resolution_kg
+        was, step = self.estimate, self.step_kg
         if was is None or self.path is not Path.OPEN:
             return False
         if self.offset_kg != 0.0 and suspicion.uncovers(line, self._carried(was, self.suspects[-1][0]), step):
             return False
         shown = replace(was, mass_kg=was.mass_kg + self.offset_kg)
-        return suspicion.continues(line, shown, self.suspects[0][0], self.fastest_kg_s, step)
+        return suspicion.continues(line, shown, self.suspects[0][0], (self.least_kg_s, self.fastest_kg_s), step)
 
     def adopt(self, line: Line, *, offset_kg: float, offset_u_kg: float) -> Pan:
         """Begin anew on the line that the latest suspects lie on."""
         time_s, is_open = self.suspects[-1][0], self.path is Path.OPEN
-        flow = max(line.flow_kg_s, 0.0) if is_open else 0.0
+        flow = max(line.flow_kg_s, self.least_kg_s) if is_open else 0.0
         var_flow = (2.0 * FLOW_WALK_KG_S + FLOW_WALK_SHARE * flow) ** 2 if is_open else 0.0
         return self._begun(
             Estimate(time_s, line.at(time_s) - offset_kg, flow, self.noise_var, 0.0, var_flow), offset_kg, offset_u_kg
@@ -303,9 +350,9 @@ class Pan:
     def _turned(self, line: Line) -> Pan:
         """The flow has changed: go on from the line, and see whether so much flow can be."""
         moved = self.adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg)
-        if moved.estimate is None or moved.estimate.time_s <= self.surges_until_s:
+        if moved.estimate is None or moved.estimate.time_s <= self.surges_until_s or self.least_kg_s < 0.0:
             return moved
-        trend, turn = self.trend.followed(moved.estimate, self.resolution_kg)
+        trend, turn = self.trend.followed(moved.estimate, self.step_kg)
         watched = replace(moved, trend=trend)
         return watched._pulled(0.0) if turn is Turn.PULLED else watched
 
@@ -321,25 +368,25 @@ class Pan:
         is_open, waited = self.path is Path.OPEN, last_s - now.time_s
         was = self._before(now) if is_open else replace(now, flow_kg_s=0.0, var_flow=0.0)
         if is_open and math.isfinite(self.throttled_kg_s):  # of what flowed, no more goes on than the line shows
-            was = replace(was, flow_kg_s=min(max(line.flow_kg_s, 0.0), self.throttled_kg_s))
+            was = replace(was, flow_kg_s=min(max(line.flow_kg_s, self.least_kg_s), self.throttled_kg_s))
         flow = was.flow_kg_s
-        if is_open and not at_once and not suspicion.falls_like(line, flow, self._settled_s, self.resolution_kg):
+        if is_open and not at_once and not suspicion.falls_like(line, flow, self._settled_s, self.step_kg):
             if waited <= GROWS_S:
                 return self
-            if suspicion.falls_like(line, now.flow_kg_s, self._settled_s, self.resolution_kg):
+            if suspicion.falls_like(line, now.flow_kg_s, self._settled_s, self.step_kg):
                 was, flow = now, now.flow_kg_s
             elif line.begins_s <= now.time_s + GROWS_S:
                 return self
             else:
-                flow = max(line.flow_kg_s, 0.0)
-        mass = self._carried(was, now.time_s).mass_kg - (max(was.flow_kg_s, 0.0) + flow) / 2.0 * waited
+                flow = max(line.flow_kg_s, self.least_kg_s)
+        mass = self._carried(was, now.time_s).mass_kg - (max(was.flow_kg_s, self.least_kg_s) + flow) / 2.0 * waited
         offset = line.at(last_s) - mass
         u_changed = (flow - was.flow_kg_s) * waited / math.sqrt(12.0)
         u_mass = math.hypot(math.sqrt(was.var_mass), trend_u_kg(was, last_s), u_changed)
         if self._let_go(offset, u_mass):
             free = self.adopt(line, offset_kg=0.0, offset_u_kg=0.0)
             return replace(free, trend=free.trend.unpaused())
-        u = math.hypot(self.offset_u_kg, u_mass, self.resolution_kg)
+        u = math.hypot(self.offset_u_kg, u_mass, self.step_kg)
         begun = self.adopt(line, offset_kg=offset, offset_u_kg=u)
         var_flow = 0.0 if begun.estimate is None else begun.estimate.var_flow
         return replace(begun, estimate=Estimate(last_s, mass, flow, self.noise_var, 0.0, var_flow))
@@ -347,5 +394,5 @@ class Pan:
     def _let_go(self, offset_kg: float, u_kg: float) -> bool:
         """Whether an offset that would be left is nil: what pulled has let go, and the indication is believed again."""
         if self.offset_kg == 0.0 and self.trend.anchor is None:
-            return self.trend.paused_by(offset_kg, self.suspects[-1][0], suspicion.GATE_STEPS * self.resolution_kg)
-        return suspicion.nil(offset_kg, u_kg, self.offset_kg, self.resolution_kg)
+            return self.trend.paused_by(offset_kg, self.suspects[-1][0], suspicion.GATE_STEPS * self.step_kg)
+        return suspicion.nil(offset_kg, u_kg, self.offset_kg, self.step_kg)

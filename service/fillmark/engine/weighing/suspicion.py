@@ -56,9 +56,12 @@ def rises(line: Line) -> bool:
     return line.flow_kg_s < -BACKWARD_KG_S
 
 
-def continues(line: Line, was: Estimate, first_s: float, fastest_kg_s: float, resolution_kg: float) -> bool:
-    """Whether a change of flow alone, before the first suspect, leads from the estimate to the line."""
-    if not -BACKWARD_KG_S <= line.flow_kg_s <= fastest_kg_s:
+def continues(line: Line, was: Estimate, first_s: float, flows: tuple[float, float], resolution_kg: float) -> bool:
+    """Whether a change of flow alone, before the first suspect, leads from the estimate to the line.
+
+    `flows`: the least and the fastest that can be.
+    """
+    if not min(flows[0], -BACKWARD_KG_S) <= line.flow_kg_s <= flows[1]:
         return False
     more = (line.flow_kg_s - was.flow_kg_s) * (first_s - was.time_s)
     slack = _slack_kg(was, resolution_kg)

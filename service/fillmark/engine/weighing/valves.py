@@ -28,7 +28,7 @@ def enter(pan: Pan, path: Path, time_s: float) -> Pan:
 
 def let_stand(pan: Pan, time_s: float) -> Pan:
     """The pan as hands have left it before a valve was opened at `time_s`: a slow scale has not said it often."""
-    stood = suspicion.at_rest(pan.suspects, time_s - TAPPED_LATE_S, pan.resolution_kg)
+    stood = suspicion.at_rest(pan.suspects, time_s - TAPPED_LATE_S, pan.step_kg)
     if pan.path is not Path.HANDLED or not stood:
         return pan
     return replace(pan, suspects=stood).adopt(Line.through(stood), offset_kg=0.0, offset_u_kg=0.0)
@@ -49,7 +49,12 @@ def throttled(pan: Pan, time_s: float, *, ends: bool) -> Pan:
 def loosened(pan: Pan, time_s: float, clears_s: float = 0.0) -> Pan:
     """The same pan once a valve was opened: flow is uncertain again, and more so when the hose has cleared."""
     until_s = time_s + RUSH_S + clears_s
-    moved = replace(pan.brought_to(time_s), loosened_s=time_s, surges_until_s=until_s, throttled_kg_s=math.inf)
+    moved = replace(
+        pan.brought_to(time_s),
+        loosened_s=time_s,
+        surges_until_s=until_s,
+        throttled_kg_s=math.inf,
+    )
     if moved.path is not Path.OPEN or moved.estimate is None:
         return moved
     was, flow_u = moved.estimate, RUSH_SHARE * pan.fastest_kg_s

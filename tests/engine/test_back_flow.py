@@ -1,0 +1,82 @@
+"""Refrigerant that flows back into a container that is colder than the circuit: when it may, and what is then counted.
+
+The toy fluid's container stands at 6 bar whatever its temperature. A fluid flows towards the lower pressure: common
+practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from tests.engine.conftest import Bench, MakeBench
+
+FLOW = 2e-3
+
+
+def _charging(make: MakeBench, low_pa: float | None, container_c: float | None = 10.0) -> Bench:
+    """100 g are in; the probes that there are go on to speak."""
+    bench = make(hz=2.0).ready(gross=1.0)
+    bench.valve("low", is_open=True)
+    bench.run(50.0, flow=FLOW)
+    if low_pa is not None:
+        bench.probes["low/pressure"] = low_pa
+    if container_c is not None:
+        bench.probes["container/temperature"] = container_c
+    return bench
+
+
+@pytest.mark.parametrize("back", [0.5e-3, 1.5e-3, 4e-3])
+def test_what_flows_back_is_no_longer_in_the_circuit(back: float, make_bench: MakeBench) -> None:
+    bench = _charging(make_bench, 7e5)
+    was_kg = bench.charged_kg
+    bench.run(15.0, flow=-back)
+    assert bench.charged_kg - was_kg == pytest.approx(-15.0 * back, abs=2e-3)
+    assert bench.raised("unexplained-mass-step") == []
+    assert "flow-reversed" in bench.active
+
+
+def test_what_comes_again_afterwards_is_counted(make_bench: MakeBench) -> None:
+    """The container is warm of what it took back, and at first its refrigerant comes faster than ever before."""
+    bench = _charging(make_bench, 7e5)
+    bench.run(20.0, flow=-FLOW)
+    bench.probes["low/pressure"] = 3e5
+    bench.run(20.0, flow=3.0 * FLOW)
+    bench.run(20.0, flow=FLOW)
+    picture = bench.job.picture
+    assert abs(picture.dispensed.mass_kg - (1.0 - bench.load_kg)) <= 2.0 * picture.dispensed.u_kg
+    assert bench.active == set()
+
+
+@pytest.mark.parametrize(
+    ("low_pa", "container_c"), [(5e5, 10.0), (None, 10.0), (7e5, None)], ids=["lower", "no gauge", "no clamp"]
+)
+def test_unless_the_pressures_say_so_a_heavier_container_is_a_disturbed_one(
+    low_pa: float | None, container_c: float | None, make_bench: MakeBench
+) -> None:
+    bench = _charging(make_bench, low_pa, container_c)
+    was_kg = bench.charged_kg
+    bench.run(20.0, flow=-FLOW)
+    assert bench.raised("flow-reversed") == []
+    assert {"scale-disturbed", "unexplained-mass-step"} & {one.id for one in bench.moved}
+    assert bench.charged_kg >= was_kg - 5e-3
+
+
+def test_a_pressure_that_is_no_longer_read_lets_nothing_back(make_bench: MakeBench) -> None:
+    bench = _charging(make_bench, 7e5)
+    bench.run(2.0)
+    del bench.probes["low/pressure"]
+    bench.run(40.0)
+    assert not bench.job.course.may_return
+    assert bench.job.course.pan.least_kg_s == 0.0
+
+
+@pytest.mark.parametrize("valve", ["low", "container"])
+def test_a_shut_valve_lets_nothing_back(valve: str, make_bench: MakeBench) -> None:
+    bench = _charging(make_bench, 7e5)
+    bench.run(2.0)
+    assert bench.job.course.pan.least_kg_s < 0.0
+    bench.valve(valve, is_open=False)  # type: ignore[arg-type]  # one of two words
+    assert bench.job.course.pan.least_kg_s == 0.0
