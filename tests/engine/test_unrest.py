@@ -61,9 +61,17 @@ def test_a_wave_is_found_within_a_factor_of_2_6(period_s: float, hz: float) -> N
         lambda t: 0.2 if t > 30.0 else 0.0,
         lambda t: -0.03 * min(max(t - 20.0, 0.0), 5.0) / 5.0 if t < 40.0 else 0.0,
         lambda t: 5e-3 * math.sin(2.0 * math.pi * t / 40.0),
+        lambda t: FLOW * (6.0 * (t // 12.0) + min(t % 12.0, 6.0)),
         lambda t: 0.1 * math.cos(2.0 * math.pi * t / 4.0),
     ],
-    ids=["nothing but flow", "a tool laid down", "a hose that pulls", "a flow that swings slowly", "a hand that rocks"],
+    ids=[
+        "nothing but flow",
+        "a tool laid down",
+        "a hose that pulls",
+        "a flow that swings slowly",
+        "a compressor that cycles",
+        "a hand that rocks",
+    ],
 )
 def test_what_is_no_unrest(disturbance: Disturbance) -> None:
     assert _seen(disturbance).rms_kg == 0.0
@@ -79,7 +87,7 @@ def test_what_a_bench_is_known_for_stands_until_it_is_seen_anew() -> None:
     assert other.rms_kg == 0.0
 
 
-@pytest.mark.parametrize("period_s", [3.3, 5.0, 9.0])
+@pytest.mark.parametrize("period_s", [3.3, 5.0, 7.0])
 @pytest.mark.parametrize("swing", [2e-3, 5e-3])
 def test_on_a_shaking_bench_the_mass_is_right_within_what_is_said(
     make_bench: MakeBench, period_s: float, swing: float

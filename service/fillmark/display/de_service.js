@@ -43,6 +43,8 @@ export default {
   "Container empty": "Behälter leer",
   "Flow stalled": "Zufluss steht",
   "Scale disturbed": "Waage gestört",
+  "Scale unsteady": "Waage unruhig",
+  "Flow reversed": "Zufluss umgekehrt",
   "Low pressure limit": "Niederdruckgrenze",
   "Hose holds liquid": "Flüssigkeit im Schlauch",
   "Window reached": "Fenster erreicht",

@@ -10,7 +10,7 @@ and jumps, tugs and the beginning of a flow are few among many, so that their me
 
     s = median(abs(differences)) / (0.6745 √6)
 
-The greatest of the lags counts. Of a wave slower than some 15 s little is seen: it cannot be told from a flow that
+The greatest of the lags counts. Of a wave slower than some 8 s little is seen: it cannot be told from a flow that
 swings.
 """
 
@@ -39,6 +39,11 @@ MOST_STEPS = 10.0
 LEAST_TURNS = 4
 """What shakes goes up and down: a pull bends the indication one way and, once it is there, the other."""
 
+LEAST_RISES = 2
+RISELESS_LAGS = 2
+"""Nor does a flow make the container heavier, however it pauses and comes back: with a cycling compressor it does so
+every ten seconds or so, and the longest lag would take that for unrest."""
+
 ALIKE_S = 1.0
 
 
@@ -58,10 +63,12 @@ class Unrest:
         kept = (*self.kept[1 - KEPT :], indication_kg)
         if len(kept) < ENOUGH or time_s - self.judged_s < JUDGED_EVERY_S:
             return replace(self, kept=kept, last_s=time_s)
-        rms_kg = max(_scatter_kg(kept, lag, resolution_kg) for lag in LAGS if len(kept) >= SAMPLES_A_LAG * lag)
+        least_kg = LEAST_STEPS * resolution_kg
+        lags = LAGS if _rises(kept, least_kg) else LAGS[:RISELESS_LAGS]
+        rms_kg = max(_scatter_kg(kept, lag, least_kg) for lag in lags if len(kept) >= SAMPLES_A_LAG * lag)
         if rms_kg > MOST_STEPS * resolution_kg:
             rms_kg = self.rms_kg
-        return Unrest(kept, time_s, time_s, rms_kg if rms_kg >= LEAST_STEPS * resolution_kg else 0.0)
+        return Unrest(kept, time_s, time_s, rms_kg if rms_kg >= least_kg else 0.0)
 
     @property
     def var(self) -> float:
@@ -77,12 +84,18 @@ class Unrest:
         return Unrest(rms_kg=self.rms_kg)
 
 
-def _scatter_kg(kept: tuple[float, ...], lag: int, resolution_kg: float) -> float:
+def _scatter_kg(kept: tuple[float, ...], lag: int, least_kg: float) -> float:
+    """Root mean square by one lag, kg; 0 where the differences do not change their sign as often as unrest does."""
     seconds = [z - 2.0 * y + x for x, y, z in zip(kept, kept[lag:], kept[2 * lag :], strict=False)]
-    up = [second > 0.0 for second in seconds if abs(second) > LEAST_STEPS * resolution_kg]
+    up = [second > 0.0 for second in seconds if abs(second) > least_kg]
     if sum(was is not now for was, now in pairwise(up)) < LEAST_TURNS:
         return 0.0
     return median(map(abs, seconds)) / (MEDIAN_OF_NORMAL * math.sqrt(6.0))
+
+
+def _rises(kept: tuple[float, ...], least_kg: float) -> bool:
+    """Whether the indication rises now and then."""
+    return any(sum(z - x > least_kg for x, z in zip(kept, kept[lag:], strict=False)) >= LEAST_RISES for lag in LAGS)
 
 
 NO_UNREST = Unrest()
