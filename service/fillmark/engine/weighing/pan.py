@@ -23,7 +23,7 @@ from fillmark.engine.weighing.line import SLOW_CONFIRM_READINGS, Line, Points, s
 from fillmark.engine.weighing.path import Path
 from fillmark.engine.weighing.rest import NO_REST, Rest
 from fillmark.engine.weighing.trend import GROWS_S, NO_TREND, Trend, Turn, trend_u_kg
-from fillmark.engine.weighing.unrest import NO_UNREST, Unrest
+from fillmark.engine.weighing.unrest import MOST_STEPS, NO_UNREST, Unrest
 
 RUSH_SHARE = 0.25
 """Standard deviation of the flow through a valve just opened, as a share of the fastest. Judged."""
@@ -42,6 +42,7 @@ SUSPECTS_KEPT_S = 4.0
 RETURNED_SURGE_S = 30.0
 """So long may the flow grow after it has turned. Judged."""
 
+MOST_FEIGNED_STEPS = suspicion.GATE_STEPS * STEPS_OF_NOISE * MOST_STEPS
 FOUND_S = 40.0
 """So soon after the flow has begun a bench that shakes is found; later it has begun to shake."""
 
@@ -219,7 +220,7 @@ class Pan:
 
     def take(self, time_s: float, indication_kg: float) -> Pan:
         """Take one indication of the scale. Readings must come in order of time."""
-        if self.path is Path.OPEN:
+        if self.path is Path.OPEN and abs(self.offset_kg) <= MOST_FEIGNED_STEPS * self.resolution_kg:
             unrest = self.unrest.seen(time_s, indication_kg, self.resolution_kg)
             if unrest is not self.unrest:
                 found = unrest.rms_kg > self.unrest.rms_kg and time_s - self.surges_until_s <= FOUND_S
@@ -269,7 +270,11 @@ class Pan:
             before_s = now.time_s if self.estimate is None else self.estimate.time_s
             return replace(taken, rest=self.rest.seen(now.time_s, now.mass_kg, before_s, self.step_kg))
         rushes = now.time_s <= self.surges_until_s or self.least_kg_s < 0.0
-        trend, turn = (self.trend, Turn.NONE) if rushes else self.trend.followed(now, self.step_kg)
+        trend, turn = (
+            (self.trend, Turn.NONE)
+            if rushes
+            else self.trend.followed(now, self.step_kg, leant_on=self.offset_kg != 0.0)
+        )
         taken = replace(self, estimate=now, trend=trend, suspects=(), readings=readings)
         return taken._pulled(0.0) if turn is Turn.PULLED else taken
 
@@ -323,6 +328,9 @@ class Pan:
             return False
         if self.offset_kg != 0.0 and suspicion.uncovers(line, self._carried(was, self.suspects[-1][0]), step):
             return False
+        surges = self.suspects[-1][0] <= self.surges_until_s or self.least_kg_s < 0.0
+        if self.offset_kg != 0.0 and not surges and self.trend.impossible(line.flow_kg_s):
+            return False
         shown = replace(was, mass_kg=was.mass_kg + self.offset_kg)
         return suspicion.continues(line, shown, self.suspects[0][0], (self.least_kg_s, self.fastest_kg_s), step)
 
@@ -352,7 +360,7 @@ class Pan:
         moved = self.adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg)
         if moved.estimate is None or moved.estimate.time_s <= self.surges_until_s or self.least_kg_s < 0.0:
             return moved
-        trend, turn = self.trend.followed(moved.estimate, self.step_kg)
+        trend, turn = self.trend.followed(moved.estimate, self.step_kg, leant_on=self.offset_kg != 0.0)
         watched = replace(moved, trend=trend)
         return watched._pulled(0.0) if turn is Turn.PULLED else watched
 
@@ -378,7 +386,7 @@ class Pan:
             elif line.begins_s <= now.time_s + GROWS_S:
                 return self
             else:
-                flow = max(line.flow_kg_s, self.least_kg_s)
+                flow = was.flow_kg_s if self.trend.impossible(line.flow_kg_s) else max(line.flow_kg_s, self.least_kg_s)
         mass = self._carried(was, now.time_s).mass_kg - (max(was.flow_kg_s, self.least_kg_s) + flow) / 2.0 * waited
         offset = line.at(last_s) - mass
         u_changed = (flow - was.flow_kg_s) * waited / math.sqrt(12.0)

@@ -19,6 +19,7 @@ since a flow is pulsed and cooled about its mean: it does not walk away from it 
 | watched, and back on the trend of before a pause | neither: what leant on the pan then has let go |
 | watched, and an ordinary one again for RETURNED_S | H2: -E is the offset |
 | watched for GROWS_S, and still so fast | H1: nothing pulls for so long, the flow has truly grown |
+| the same, while something leans on the pan | H2: it leans more, or less |
 
 A flow that pauses, or comes back to what it was, is an ordinary one: compressors cycle.
 """
@@ -122,17 +123,17 @@ class Trend:
         """Whether a flow is faster than any before, or backward."""
         return flow_kg_s > FASTER * max(self.fastest_kg_s, USUAL_KG_S) + FASTER_KG_S or flow_kg_s < -BACKWARD_KG_S
 
-    def followed(self, now: Estimate, resolution_kg: float) -> tuple[Trend, Turn]:
-        """The trend after one more estimate of the filter."""
+    def followed(self, now: Estimate, resolution_kg: float, *, leant_on: bool = False) -> tuple[Trend, Turn]:
+        """The trend after one more estimate of the filter. `leant_on`: something leans on the pan already."""
         if self.anchor is not None:
-            return self._watched(self.anchor, now, resolution_kg)
+            return self._watched(self.anchor, now, resolution_kg, leant_on=leant_on)
         if len(self.kept) >= LEAST_KEPT and self.impossible(now.flow_kg_s):
             excess, u = _excess(self.kept[0], now)
             rises = now.mass_kg - min(k.mass_kg for k in self.kept) > RISES_STEPS * resolution_kg
             if abs(excess) > max(EXCESS_SIGMA * u, EXCESS_STEPS * resolution_kg) and (excess > 0.0 or rises):
                 watched = replace(self, kept=(), anchor=self.kept[0], watched_s=now.time_s, ordinary_s=None)
                 return replace(watched, excess_kg=excess), Turn.NONE
-        return self._slowed(now, resolution_kg)._kept_up(now), Turn.NONE
+        return self._slowed(now, resolution_kg)._kept_up(now, leant_on=leant_on), Turn.NONE
 
     def _slowed(self, now: Estimate, resolution_kg: float) -> Trend:
         """The trend with the pause that a slower flow makes."""
@@ -148,7 +149,7 @@ class Trend:
             return self
         return replace(self, pause_kg=excess, paused_s=now.time_s, paused_from=was, slows=True)
 
-    def _kept_up(self, now: Estimate) -> Trend:
+    def _kept_up(self, now: Estimate, *, leant_on: bool) -> Trend:
         kept = self.kept
         if kept and now.time_s - kept[-1].time_s < EVERY_S:
             return self
@@ -161,7 +162,8 @@ class Trend:
             return replace(self, kept=(now,))
         settled = kept[0].flow_kg_s
         forgotten = (self.fastest_kg_s - settled) * math.exp((kept[-1].time_s - now.time_s) / FORGETS_S)
-        return replace(self, kept=(*kept, now), fastest_kg_s=max(settled, settled + forgotten))
+        fastest = self.fastest_kg_s if leant_on else max(settled, settled + forgotten)
+        return replace(self, kept=(*kept, now), fastest_kg_s=fastest)
 
     def paused_by(self, step_kg: float, time_s: float, slack_kg: float) -> bool:
         """Whether a step down undoes a pause of the flow: then something leant on the pan, and has let go."""
@@ -179,7 +181,7 @@ class Trend:
         excess, u = _excess(self.paused_from, now)
         return abs(excess) <= max(GONE_SIGMA * u, GONE_STEPS * resolution_kg)
 
-    def _watched(self, anchor: Estimate, now: Estimate, resolution_kg: float) -> tuple[Trend, Turn]:
+    def _watched(self, anchor: Estimate, now: Estimate, resolution_kg: float, *, leant_on: bool) -> tuple[Trend, Turn]:
         excess, u = _excess(anchor, now)
         ordinary = not self.impossible(now.flow_kg_s)
         if ordinary and abs(excess) <= max(GONE_SIGMA * u, GONE_STEPS * resolution_kg):
@@ -192,7 +194,7 @@ class Trend:
             return seen, Turn.PULLED
         if ordinary or now.time_s - self.watched_s <= GROWS_S:
             return seen, Turn.NONE
-        if now.flow_kg_s < 0.0:
+        if now.flow_kg_s < 0.0 or leant_on:
             return seen, Turn.PULLED
         return replace(self.afresh(), fastest_kg_s=now.flow_kg_s), Turn.NONE
 
