@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from fillmark.engine.events import ExplainStep
 from fillmark.engine.setup import Hose
+from fillmark.engine.weighing.hands import remounted
 from fillmark.engine.weighing.pan import Pan
 from fillmark.engine.weighing.path import Path
 from fillmark.engine.weighing.valves import enter, let_stand
@@ -362,7 +363,7 @@ def test_before_any_reading_carrying_on_changes_nothing() -> None:
 
 
 def test_a_container_put_on_makes_a_new_pan() -> None:
-    pan = Pan(1e-3, 0.5, 0.08).take(10.0, 0.5).remounted(20.0)
+    pan = remounted(Pan(1e-3, 0.5, 0.08).take(10.0, 0.5), 20.0)
     assert pan == Pan(1e-3, 0.5, 0.08, path_since_s=20.0)
 
 

@@ -100,7 +100,7 @@ def fill_shut(course: Course, time_s: float) -> Course:
         return replace(course, account=course.account.shut(time_s))
     held = course.hose.now(replace(course.around(), flow_kg_s=max(course.pan.flow_kg_s, 0.0)), time_s)
     dispensed = course.dispensed().mass_kg + course.pan.flow_kg_s * (course.pan.unread_s(time_s) - ENTERED_LATE_S)
-    u_offset = course.pan.offset_u_kg if course.pan.pending_offset_kg != 0.0 else 0.0
+    u_offset = course.pan.offset_doubt_kg if course.pan.pending_offset_kg != 0.0 else 0.0
     reckoned = HoldUp(dispensed, math.hypot(ENTERED_LATE_U_S * course.pan.flow_kg_s, u_offset))
     full = course.hose.filled(course.around()) or held
     room_kg = max(full.mass_kg - held.mass_kg, 0.0)

@@ -36,8 +36,9 @@ from fillmark.engine.hold_up import NOTHING
 from fillmark.engine.hose import Feed
 from fillmark.engine.latest import noted
 from fillmark.engine.step_folds import STEP_FOLDS
+from fillmark.engine.weighing.hands import explained, last_good, remounted
 from fillmark.engine.weighing.path import Path
-from fillmark.engine.weighing.valves import enter, let_stand, loosened, throttled
+from fillmark.engine.weighing.valves import enter, let_stand, loosened, returning, throttled
 
 STALLED_KG = 3e-3
 """Less than this within STALLED_AFTER_S (see `conditions`) is nearly nothing. Common practice, no source."""
@@ -63,7 +64,7 @@ def fold(course: Course, event: Reading | Fact) -> Course:
 def _reading(course: Course, event: Reading) -> Course:
     course = replace(course, latest=noted(course.latest, event.channel, event.time_s, event.value))
     if event.channel in {course.fed_channel, "container/temperature"}:
-        course = replace(course, pan=course.pan.returning(may_return=course.may_return))
+        course = replace(course, pan=returning(course.pan, may_return=course.may_return))
     if event.channel == "container/temperature" and course.hose is not None:
         return replace(course, hose=course.hose.warmed(event.time_s, course.around()))
     if event.channel != "scale/mass" or course.mounted is None:
@@ -113,7 +114,7 @@ def _mount(course: Course, event: MountContainer) -> Course:
         course,
         mounted=container.id,
         containers={**course.containers, container.id: container},
-        pan=course.pan.remounted(event.time_s),
+        pan=remounted(course.pan, event.time_s),
     )
     return _aligned(mounted, event.time_s)
 
@@ -122,7 +123,7 @@ def _unmount(course: Course, event: UnmountContainer) -> Course:
     container = course.container
     if container is None:
         raise ActionRefusedError("no-container", "type", "no container is on the pan; mount one first")
-    course = booked(replace(course, pan=course.pan.last_good(event.time_s)), event.time_s)
+    course = booked(replace(course, pan=last_good(course.pan, event.time_s)), event.time_s)
     off = container.taken_off(course.pan)
     valves = {**course.valves, "container": False} if course.valves.get("container") else course.valves
     kept = course.setup.hose is not None and course.setup.hose.shutoff
@@ -219,7 +220,7 @@ def _recover_hose(course: Course, event: RecoverHose) -> Course:
 
 
 def _explain(course: Course, event: ExplainStep) -> Course:
-    return replace(course, pan=course.pan.explained(as_refrigerant=event.was == "refrigerant"))
+    return replace(course, pan=explained(course.pan, as_refrigerant=event.was == "refrigerant"))
 
 
 def _correct(course: Course, event: CorrectCharge) -> Course:
@@ -244,7 +245,7 @@ def _aligned(course: Course, time_s: float) -> Course:
     container = course.container
     opened = container is not None and container.start_kg is not None
     path = Path.OPEN if fed else Path.SHUT if opened else Path.HANDLED
-    course = replace(course, pan=enter(course.pan, path, time_s).returning(may_return=course.may_return))
+    course = replace(course, pan=returning(enter(course.pan, path, time_s), may_return=course.may_return))
     course = _hose_aligned(_account_aligned(course, time_s), time_s, fed=fed)
     return _back_dated(course, unseen_kg) if unseen_kg > 0.0 else course
 

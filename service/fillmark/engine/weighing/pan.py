@@ -39,8 +39,9 @@ BACK_SIGMA = 2.0
 """While suspects wait, the doubt of the flow opens the gate more and more: who comes back must fit better."""
 
 SUSPECTS_KEPT_S = 4.0
-RETURNED_SURGE_S = 30.0
-"""So long may the flow grow after it has turned. Judged."""
+SLOW_PUSH_KG = 20e-3
+LET_GO_SHARE_U = 0.4
+"""A push grows so far within GROWS_S at the flow's pace; one such offset in five is nothing: √(0.2 · 0.8). Judged."""
 
 MOST_FEIGNED_STEPS = suspicion.GATE_STEPS * STEPS_OF_NOISE * MOST_STEPS
 FOUND_S = 40.0
@@ -138,13 +139,19 @@ class Pan:
         known better than the step lets it be.
         """
         var = 0.0 if self.estimate is None else self.believed.var_mass
-        doubt = self.offset_u_kg**2 + (self.trend.excess_kg / 2.0) ** 2
+        doubt = self.offset_doubt_kg**2 + (self.trend.excess_kg / 2.0) ** 2
         return math.sqrt(max(var, self.resolution_kg**2 / 12.0) + self.unrest.var + doubt)
 
     @property
     def pending_offset_kg(self) -> float:
         """Step in the indication that nobody has explained yet, kg."""
         return self.offset_kg - self.accepted_offset_kg
+
+    @property
+    def offset_doubt_kg(self) -> float:
+        """Standard uncertainty of the offset, kg: a push that grew at the flow's pace looks like a pull once gone."""
+        step = abs(self.pending_offset_kg)
+        return math.hypot(self.offset_u_kg, LET_GO_SHARE_U * step if step <= SLOW_PUSH_KG else 0.0)
 
     @property
     def disturbed(self) -> bool:
@@ -169,33 +176,7 @@ class Pan:
             return estimate.flowing(time_s, RUSH_SHARE * self.fastest_kg_s if rushes else 0.0, self.least_kg_s)
         return estimate.resting(time_s, max(self.lag_s, 1e-3), self.path_since_s)
 
-    def last_good(self, time_s: float) -> Pan:
-        """The pan at `time_s`, or at the moment from which readings stopped to fit, if that is earlier."""
-        return self.at(min(time_s, self.suspects[0][0]) if self.suspects else time_s)
-
-    def returning(self, *, may_return: bool) -> Pan:
-        """The pan once the pressures say whether refrigerant may flow back: then no flow is too slow to be one.
-
-        When they turn, the container is warm of what it took back, and its refrigerant comes in a surge.
-        """
-        least = -self.fastest_kg_s if may_return else 0.0
-        if least == self.least_kg_s or self.estimate is None:
-            return self
-        until_s = max(self.surges_until_s, self.estimate.time_s + RETURNED_SURGE_S)
-        return replace(self, least_kg_s=least, trend=self.trend.afresh(), surges_until_s=until_s)
-
-    # What the technician does; what his valves do: see `valves.py`.
-
-    def remounted(self, time_s: float) -> Pan:
-        """A pan that forgets what stood on it: something else is put there."""
-        return Pan(self.resolution_kg, self.lag_s, self.fastest_kg_s, Path.HANDLED, time_s, unrest=self.unrest.afresh())
-
-    def explained(self, *, as_refrigerant: bool) -> Pan:
-        """Settle the pending step: it was refrigerant that left, or the pan was handled."""
-        if not as_refrigerant or self.estimate is None:
-            return replace(self, accepted_offset_kg=self.offset_kg)
-        estimate = replace(self.estimate, mass_kg=self.estimate.mass_kg + self.pending_offset_kg)
-        return replace(self, estimate=estimate, offset_kg=self.accepted_offset_kg, offset_u_kg=self.step_kg)
+    # What the technician does: see `hands.py`; what his valves do: see `valves.py`.
 
     def brought_to(self, time_s: float) -> Pan:
         """The pan at a moment that changes the model: whatever is pending is decided with what is known by then."""
@@ -230,10 +211,9 @@ class Pan:
 
     def _calmed(self) -> Pan:
         """The pan once its bench is found to shake: what shaking may feign was taken for pulls, and is forgotten."""
-        if self.estimate is None:
-            return self
-        shown = replace(self.estimate, mass_kg=self.estimate.mass_kg + self.offset_kg)
-        if abs(shown.mass_kg - self.mass_kg) > suspicion.GATE_STEPS * self.step_kg:
+        now = self.estimate
+        shown = None if now is None else replace(now, mass_kg=now.mass_kg + self.offset_kg)
+        if shown is None or abs(shown.mass_kg - self.mass_kg) > suspicion.GATE_STEPS * self.step_kg:
             return self
         return replace(self._begun(shown, 0.0, 0.0), readings=self.readings)
 
@@ -328,11 +308,14 @@ class Pan:
             return False
         if self.offset_kg != 0.0 and suspicion.uncovers(line, self._carried(was, self.suspects[-1][0]), step):
             return False
-        surges = self.suspects[-1][0] <= self.surges_until_s or self.least_kg_s < 0.0
-        if self.offset_kg != 0.0 and not surges and self.trend.impossible(line.flow_kg_s):
+        if self.offset_kg != 0.0 and not self._surges(self.suspects[-1][0]) and self.trend.impossible(line.flow_kg_s):
             return False
         shown = replace(was, mass_kg=was.mass_kg + self.offset_kg)
         return suspicion.continues(line, shown, self.suspects[0][0], (self.least_kg_s, self.fastest_kg_s), step)
+
+    def _surges(self, time_s: float) -> bool:
+        """Whether no trend tells what the flow may be: it has just been let go, or may turn back."""
+        return time_s <= self.surges_until_s or self.least_kg_s < 0.0
 
     def adopt(self, line: Line, *, offset_kg: float, offset_u_kg: float) -> Pan:
         """Begin anew on the line that the latest suspects lie on."""
@@ -358,7 +341,7 @@ class Pan:
     def _turned(self, line: Line) -> Pan:
         """The flow has changed: go on from the line, and see whether so much flow can be."""
         moved = self.adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg)
-        if moved.estimate is None or moved.estimate.time_s <= self.surges_until_s or self.least_kg_s < 0.0:
+        if moved.estimate is None or self._surges(moved.estimate.time_s):
             return moved
         trend, turn = self.trend.followed(moved.estimate, self.step_kg, leant_on=self.offset_kg != 0.0)
         watched = replace(moved, trend=trend)

@@ -1,4 +1,6 @@
-"""What valves do to the pan: they let refrigerant flow, slow it or end it, and what was pending is decided before.
+"""What valves and pressures do to the pan: they let refrigerant flow, slow it, end it or turn it.
+
+What was pending is decided before.
 
 People turn a valve and enter it a little later, or a little before.
 """
@@ -13,6 +15,9 @@ from fillmark.engine.weighing.estimate import RUSH_S
 from fillmark.engine.weighing.line import Line
 from fillmark.engine.weighing.pan import RUSH_SHARE, TAPPED_LATE_S, Pan
 from fillmark.engine.weighing.path import Path
+
+RETURNED_SURGE_S = 30.0
+"""So long may the flow grow after it has turned. Judged."""
 
 
 def enter(pan: Pan, path: Path, time_s: float) -> Pan:
@@ -68,6 +73,18 @@ def loosened(pan: Pan, time_s: float, clears_s: float = 0.0) -> Pan:
             var_flow=was.var_flow + flow_u**2,
         ),
     )
+
+
+def returning(pan: Pan, *, may_return: bool) -> Pan:
+    """The same pan once the pressures say whether refrigerant may flow back: then no flow is too slow to be one.
+
+    When they turn, the container is warm of what it took back, and its refrigerant comes in a surge.
+    """
+    least = -pan.fastest_kg_s if may_return else 0.0
+    if least == pan.least_kg_s or pan.estimate is None:
+        return pan
+    until_s = max(pan.surges_until_s, pan.estimate.time_s + RETURNED_SURGE_S)
+    return replace(pan, least_kg_s=least, trend=pan.trend.afresh(), surges_until_s=until_s)
 
 
 def _unseen(pan: Pan, time_s: float, *, var_flow: float, cov: float | None) -> Pan:
