@@ -80,3 +80,13 @@ def test_a_shut_valve_lets_nothing_back(valve: str, make_bench: MakeBench) -> No
     assert bench.job.course.pan.least_kg_s < 0.0
     bench.valve(valve, is_open=False)  # type: ignore[arg-type]  # one of two words
     assert bench.job.course.pan.least_kg_s == 0.0
+
+
+@pytest.mark.parametrize(
+    ("low_pa", "says"), [(3e5, "It should flow: a valve may be shut"), (5.9e5, "Warm the container")]
+)
+def test_a_stalled_flow_is_explained_by_the_pressures(low_pa: float, says: str, make_bench: MakeBench) -> None:
+    bench = _charging(make_bench, low_pa)
+    bench.run(40.0)
+    (raised,) = bench.raised("flow-stalled")
+    assert says in raised.text

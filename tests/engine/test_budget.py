@@ -94,8 +94,8 @@ def test_the_budget_of_a_charge_by_hand(make_bench: MakeBench) -> None:
     bench.valve("low", is_open=True)
     bench.run(200.0, flow=2e-3)
     terms = {term.name: term for term in bench.job.picture.budget}
-    # Class III, e = 1 g, 400 e drawn: 0.5 g, triangular.
-    assert terms["scale class"].u_kg == pytest.approx(0.5e-3 / math.sqrt(6.0))
+    # Class III, e = 1 g, 400 e drawn: 0.5 g, three standard deviations.
+    assert terms["scale class"].u_kg == pytest.approx(0.5e-3 / 3.0)
     assert not terms["scale class"].assumed
     # In the open 8 steps an hour, rectangular half-width, over 204 s.
     assert terms["drift"].u_kg == pytest.approx(8e-3 * 204.0 / 3600.0 / math.sqrt(3.0), rel=1e-3)

@@ -97,7 +97,7 @@ def test_the_stated_uncertainty_is_the_spread_of_the_distribution(monte_carlo: M
         (
             lambda luck: luck.uniform(0.0, step_kg),
             lambda luck: luck.uniform(-most_drift, most_drift),
-            lambda luck: luck.triangular(-most, most),
+            lambda luck: luck.gauss(0.0, most / 3.0),
             lambda luck: luck.uniform(0.0, HOSE_KG),
             lambda luck: luck.uniform(0.0, 2.0 * ENTERED_LATE_S),
             lambda luck: luck.random(),

@@ -3,11 +3,11 @@
 Uncorrelated terms add as squares (JCGM 100:2008, GUM, section 5.1).
 
 * indication: step of the scale and the filter's own variance, at the start and end of every draw.
-* scale class: maximum permissible error of OIML R 76-1:2006 table 6 for the mass drawn, triangular, for an error at the
-  limit is less likely than none (JCGM 100 section 4.3.9); twice that, what section 3.5.2 lets pass in service, and
-  rectangular where nobody has declared a class. The errors of two indications of one scale
-  largely cancel in a difference, so the span drawn counts and not the load. The verification interval is taken to be
-  the resolution.
+* scale class: maximum permissible error of OIML R 76-1:2006 table 6 for the mass drawn, normal: nearly every scale of a
+  class keeps within the limits, which are three standard deviations then (JCGM 100 section 4.3.9 note 1). Where nobody
+  has declared a class, twice that, what section 3.5.2 lets pass in service, and rectangular. The errors of two
+  indications of one scale largely cancel in a difference, so the span drawn counts and not the load. The verification
+  interval is taken to be the resolution.
 * drift: zero drift since charging began, rectangular.
 * hose: what the model of its content leaves in doubt.
 * lag: while refrigerant flows, the scale's delay is known to a third only.
@@ -32,6 +32,7 @@ in an hour, a scale in the sun or near an open door by 20 K in half of one. Judg
 
 LAG_SHARE_U = 1.0 / 3.0
 UNDECLARED = 2.0
+LIMIT_SIGMAS = 3.0
 
 JUDGED_DOF = 8.0
 """JCGM 100:2008 section G.4.2: half the inverse square of the relative uncertainty of the uncertainty, here 25 %."""
@@ -89,7 +90,7 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
     flow = course.pan.flow_kg_s if course.circuit_open else 0.0
     known = scale.accuracy_class
     error = permissible_error_kg(known or ASSUMED_CLASS, scale.resolution_kg, dispensed.mass_kg)
-    u_class = error / math.sqrt(6.0) if known else UNDECLARED * error / math.sqrt(3.0)
+    u_class = error / LIMIT_SIGMAS if known else UNDECLARED * error / math.sqrt(3.0)
     began_s = next((record.began_s for record in course.steps if record.step is Step.CHARGING), course.time_s)
     drift = (SHELTERED_STEPS_PER_H if scale.sheltered else EXPOSED_STEPS_PER_H) * scale.resolution_kg
     warms = "10 K an hour" if scale.sheltered else "20 K in half an hour: the scale is not declared to be sheltered"

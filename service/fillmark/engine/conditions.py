@@ -21,7 +21,6 @@ Findings = Mapping[str, str]
 Active = Collection[str]
 
 NOTHING: Findings = {}
-STALLED_AFTER_S = 20.0
 LET_GO_KG = 3e-3
 CALL_STAYS_S = 2.0
 """A call is not taken from under the hand that obeys it: about a reaction time. Judged."""
@@ -29,8 +28,6 @@ CALL_STAYS_S = 2.0
 ROUNDING_KG = 1e-6
 """A tick falls due on a clock that counts in fractions of a microsecond; the call must not miss its own moment."""
 
-REVERSED_KG_S = 0.3e-3
-REVERSED_STAYS_S = 5.0
 UNSTEADY_STAYS_S = 30.0
 """So long must the indication be steady: engines are revved, and a draught comes in gusts. Judged."""
 
@@ -116,70 +113,6 @@ def window_exceeded(picture: Picture, active: Active) -> Findings:
         "": f"{_mass(picture.charged)} are in, {grams(over)} above the label's maximum. "
         "Shut the valve and recover the excess by weight."
     }
-
-
-def container_empty(picture: Picture, active: Active) -> Findings:
-    """What can be drawn from the container is drawn."""
-    course = picture.course
-    container = course.container
-    if container is None or container.start_kg is None:
-        return NOTHING
-    drawable = container.drawable_kg(course.pan)
-    if drawable is None:
-        return NOTHING
-    step = course.setup.scale.resolution_kg
-    bound = max(4.0 * step, 8e-3) if container.id in active else max(2.0 * step, 3e-3)
-    if drawable > bound or (picture.flow_kg_s or 0.0) > 0.5e-3:
-        return NOTHING
-    return {container.id: f"{container.id} is empty: {grams(drawable)} can be drawn. Shut its valve and change it."}
-
-
-def flow_reversed(picture: Picture, active: Active) -> Findings:
-    """Refrigerant flows back: the pressures let it, and the container grows heavier."""
-    course = picture.course
-    container, around = course.container, course.around()
-    if container is None or course.pan.least_kg_s == 0.0 or not picture.live("scale/mass"):
-        return NOTHING
-    if course.pan.flow_kg_s > (0.0 if active else -REVERSED_KG_S):
-        return NOTHING
-    circuit, saturated = around.circuit_pressure_pa or 0.0, around.container_pressure_pa or 0.0
-    return {
-        container.id: f"Refrigerant flows back into {container.id}: circuit {circuit / 1e5:.1f} bar, container about "
-        f"{saturated / 1e5:.1f} bar absolute. Shut the valve until the compressor runs again, or warm the container in "
-        "water below 40 °C, never with a flame."
-    }
-
-
-def reversed_stays_s(picture: Picture) -> float:
-    """How long the flow must be forward again; at once when the valve is shut."""
-    return REVERSED_STAYS_S if picture.charging and picture.course.circuit_open else 0.0
-
-
-def flow_stalled(picture: Picture, active: Active) -> Findings:
-    """The circuit is open, more is wanted, and nearly nothing flows."""
-    course = picture.course
-    since = course.slow_since_s
-    if since is None or picture.now_s < since + STALLED_AFTER_S or not picture.live("scale/mass"):
-        return NOTHING
-    if course.mounted is None or not course.circuit_open or course.valves.get("container") is False:
-        return NOTHING
-    if picture.charged.mass_kg >= course.setup.aim_kg - LET_GO_KG or container_empty(picture, active):
-        return NOTHING
-    if flow_reversed(picture, (course.mounted,)):
-        return NOTHING
-    return {"": f"Nothing flows although the valve is open; {grams(picture.charged.mass_kg)} are in. {_why(picture)}"}
-
-
-def _why(picture: Picture) -> str:
-    course = picture.course
-    circuit = course.around().circuit_pressure_pa
-    container = course.around().container_pressure_pa
-    if circuit is None or container is None or not picture.live("container/temperature"):
-        return "The container may be cold or empty, or a valve shut. Warm it in water below 40 °C, never with a flame."
-    return (
-        f"Container about {container / 1e5:.1f} bar, circuit {circuit / 1e5:.1f} bar absolute. "
-        "Warm the container in water below 40 °C, never with a flame; do not open the high side to it."
-    )
 
 
 def scale_disturbed(picture: Picture, active: Active) -> Findings:

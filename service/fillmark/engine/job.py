@@ -15,15 +15,12 @@ from dataclasses import dataclass, field, replace
 from fillmark.engine import alarm_life
 from fillmark.engine.alarm_life import Life, Trigger
 from fillmark.engine.closings import NO_CALLS, CallWatch, Closing
-from fillmark.engine.conditions import (
-    STALLED_AFTER_S,
-    Findings,
-    evacuated_start_ends_s,
-)
+from fillmark.engine.conditions import Findings, evacuated_start_ends_s
 from fillmark.engine.course import Course
 from fillmark.engine.delay import NO_DELAY, Delay
 from fillmark.engine.errors import ActionRefusedError, HistoryNeededError
 from fillmark.engine.events import CloseJob, EndStep, Entry, OpenJob, Reading, TreatStopPoint
+from fillmark.engine.flow_conditions import STALLED_AFTER_S
 from fillmark.engine.picture import Picture, picture
 from fillmark.engine.silence import is_needed, silent_scale_at_s
 from fillmark.engine.stop_points import STOP_POINTS, Scope, StopPoint, looked_at

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fillmark.engine import conditions, silence, step_conditions
+from fillmark.engine import conditions, flow_conditions, silence, step_conditions
 from fillmark.engine.conditions import Active, Findings
 from fillmark.engine.picture import Picture
 
@@ -244,7 +244,7 @@ _ROWS = (
         "Shut the container's valve and change the container.",
         "An empty can at low pressure takes refrigerant back.",
         "net mass given by the user less mass drawn",
-        conditions.container_empty,
+        flow_conditions.container_empty,
     ),
     StopPoint(
         "flow-reversed",
@@ -252,8 +252,8 @@ _ROWS = (
         "Shut the valve until the compressor runs again, or the container is warmer.",
         "What is in the circuit grows less, and a container that takes refrigerant back can be overfilled.",
         "pressure of the circuit above the container's saturation pressure, and a rising indication",
-        conditions.flow_reversed,
-        off_delay_s=conditions.reversed_stays_s,
+        flow_conditions.flow_reversed,
+        off_delay_s=flow_conditions.reversed_stays_s,
     ),
     StopPoint(
         "flow-stalled",
@@ -261,7 +261,7 @@ _ROWS = (
         "Warm the container in water below 40 °C, or look for a shut valve.",
         "A can that boils off cools until its pressure is that of the circuit.",
         NO_SOURCE,
-        conditions.flow_stalled,
+        flow_conditions.flow_stalled,
     ),
     StopPoint(
         "scale-disturbed",

@@ -1,0 +1,78 @@
+"""Conditions of the flow out of a container: there is nothing left to flow, it has stalled, or it has turned."""
+
+from __future__ import annotations
+
+from fillmark.engine.conditions import LET_GO_KG, NOTHING, Active, Findings
+from fillmark.engine.picture import Picture
+from fillmark.engine.plan import grams
+
+STALLED_AFTER_S = 20.0
+WOULD_FLOW = 1.3
+"""So many times the circuit's pressure drives refrigerant out of a container, whatever the clamp's error. Judged."""
+
+REVERSED_KG_S = 0.3e-3
+REVERSED_STAYS_S = 5.0
+
+
+def container_empty(picture: Picture, active: Active) -> Findings:
+    """What can be drawn from the container is drawn."""
+    course = picture.course
+    container = course.container
+    if container is None or container.start_kg is None:
+        return NOTHING
+    drawable = container.drawable_kg(course.pan)
+    if drawable is None:
+        return NOTHING
+    step = course.setup.scale.resolution_kg
+    bound = max(4.0 * step, 8e-3) if container.id in active else max(2.0 * step, 3e-3)
+    if drawable > bound or (picture.flow_kg_s or 0.0) > 0.5e-3:
+        return NOTHING
+    return {container.id: f"{container.id} is empty: {grams(drawable)} can be drawn. Shut its valve and change it."}
+
+
+def flow_reversed(picture: Picture, active: Active) -> Findings:
+    """Refrigerant flows back: the pressures let it, and the container grows heavier."""
+    course = picture.course
+    container, around = course.container, course.around()
+    if container is None or course.pan.least_kg_s == 0.0 or not picture.live("scale/mass"):
+        return NOTHING
+    if course.pan.flow_kg_s > (0.0 if active else -REVERSED_KG_S):
+        return NOTHING
+    circuit, saturated = around.circuit_pressure_pa or 0.0, around.container_pressure_pa or 0.0
+    return {
+        container.id: f"Refrigerant flows back into {container.id}: circuit {circuit / 1e5:.1f} bar, container about "
+        f"{saturated / 1e5:.1f} bar absolute. Shut the valve until the compressor runs again, or warm the container in "
+        "water below 40 °C, never with a flame."
+    }
+
+
+def reversed_stays_s(picture: Picture) -> float:
+    """How long the flow must be forward again; at once when the valve is shut."""
+    return REVERSED_STAYS_S if picture.charging and picture.course.circuit_open else 0.0
+
+
+def flow_stalled(picture: Picture, active: Active) -> Findings:
+    """The circuit is open, more is wanted, and nearly nothing flows."""
+    course = picture.course
+    since = course.slow_since_s
+    if since is None or picture.now_s < since + STALLED_AFTER_S or not picture.live("scale/mass"):
+        return NOTHING
+    if course.mounted is None or not course.circuit_open or course.valves.get("container") is False:
+        return NOTHING
+    if picture.charged.mass_kg >= course.setup.aim_kg - LET_GO_KG or container_empty(picture, active):
+        return NOTHING
+    if flow_reversed(picture, (course.mounted,)):
+        return NOTHING
+    return {"": f"Nothing flows although the valve is open; {grams(picture.charged.mass_kg)} are in. {_why(picture)}"}
+
+
+def _why(picture: Picture) -> str:
+    course = picture.course
+    circuit = course.around().circuit_pressure_pa
+    container = course.around().container_pressure_pa
+    if circuit is None or container is None or not picture.live("container/temperature"):
+        return "The container may be cold or empty, or a valve shut. Warm it in water below 40 °C, never with a flame."
+    stand = f"Container about {container / 1e5:.1f} bar, circuit {circuit / 1e5:.1f} bar absolute. "
+    if container > WOULD_FLOW * circuit:
+        return stand + "It should flow: a valve may be shut, or the scale takes so slow a loss for its zero."
+    return stand + "Warm the container in water below 40 °C, never with a flame; do not open the high side to it."
