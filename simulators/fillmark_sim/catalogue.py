@@ -6,6 +6,7 @@ from fillmark_sim.scenario import (
     Circuit,
     Container,
     Event,
+    Habits,
     Hose,
     Probes,
     Scale,
@@ -150,5 +151,27 @@ DEMOS: tuple[Scenario, ...] = (
         hose=Hose(1.8, 4.8e-3, shutoff=True),
         ambient_c=19.0,
         cabin_c=24.0,
+    ),
+    Scenario(
+        name="dumper-shaking-bench",
+        title="Dumper, R-134a: the scale stands on its running board, which shakes with the idling engine",
+        circuit=Circuit("R-134a", 0.60, 0.64, 2.6e-3),
+        containers=(_can("C1", 0.75, 0.9, 25.0),),
+        scale=Scale(habits=Habits(shake_kg=3e-3, shake_hz=25.15, tail_kg=0.3e-3)),
+        ambient_c=25.0,
+        cabin_c=29.0,
+    ),
+    Scenario(
+        name="asphalt-paver-flows-back",
+        title="Asphalt paver on a hot day, R-134a: the compressor stops, and the circuit fills the cool can",
+        circuit=Circuit("R-134a", 0.48, 0.52, 2.4e-3),
+        containers=(
+            Container(
+                "C1", 0.90, 1.1e-3, metal_kg=0.23, temperature_c=20.0, bath_c=20.0, bath_kg=4.0, ua_bath_w_per_k=18.0
+            ),
+        ),
+        events=(Event("stall", 0.0, 40.0, at_kg=0.25),),
+        ambient_c=33.0,
+        cabin_c=37.0,
     ),
 )

@@ -48,6 +48,7 @@ def test_what_comes_again_afterwards_is_counted(make_bench: MakeBench) -> None:
     picture = bench.job.picture
     assert abs(picture.dispensed.mass_kg - (1.0 - bench.load_kg)) <= 2.0 * picture.dispensed.u_kg
     assert bench.active == set()
+    assert bench.raised("flow-stalled") == []
 
 
 @pytest.mark.parametrize(

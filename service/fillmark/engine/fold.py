@@ -95,11 +95,11 @@ def _weighed(course: Course, time_s: float, indication_kg: float) -> Course:
 
 
 def _slowness(course: Course, time_s: float) -> Course:
-    """Since when the open circuit has taken less than STALLED_KG: a mean, for a stepped scale's flow flickers."""
+    """Since when the open circuit has taken or given less than STALLED_KG: a mean, for a stepped scale flickers."""
     if not course.circuit_open:
         return course if course.slow_since_s is None else replace(course, slow_since_s=None)
     dispensed = course.dispensed().mass_kg
-    if course.slow_since_s is None or dispensed - course.slow_from_kg >= STALLED_KG:
+    if course.slow_since_s is None or abs(dispensed - course.slow_from_kg) >= STALLED_KG:
         return replace(course, slow_since_s=time_s, slow_from_kg=dispensed)
     return course
 
