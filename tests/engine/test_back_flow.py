@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from fillmark.engine.events import MountContainer
+
 if TYPE_CHECKING:
     from tests.engine.conftest import Bench, MakeBench
 
@@ -91,3 +93,55 @@ def test_a_stalled_flow_is_explained_by_the_pressures(low_pa: float, says: str, 
     bench.run(40.0)
     (raised,) = bench.raised("flow-stalled")
     assert says in raised.text
+
+
+def test_a_recovery_cylinder_that_grows_heavier_takes_in_and_nothing_flows_back(make_bench: MakeBench) -> None:
+    """The circuit is at a higher pressure than the cylinder: that is how recovery goes."""
+    bench = make_bench(hz=2.0).open_job()
+    bench.begin("recovery")
+    bench.load_kg = 1.0
+    bench.feed(MountContainer(bench.clock, "RC1", tare_kg=1.0, recovers=True, water_capacity_m3=5e-3))
+    bench.run(5.0)
+    bench.valve("low", is_open=True)
+    bench.probes = {"low/pressure": 7e5, "container/temperature": 10.0}
+    bench.run(60.0, flow=-FLOW)
+    assert not bench.job.course.may_return
+    assert bench.raised("flow-reversed") == []
+    assert bench.job.course.recovered()[0] == pytest.approx(60.0 * FLOW, abs=2e-3)
+
+
+def test_where_nobody_records_valves_nothing_flows_back(make_bench: MakeBench) -> None:
+    """Gauge and clamp may stand on two sides of a shut valve."""
+    bench = make_bench(hz=2.0).open_job()
+    bench.mount(gross=1.0)
+    bench.run(10.0)
+    bench.run(50.0, flow=FLOW)
+    bench.probes = {"low/pressure": 7e5, "container/temperature": 10.0}
+    bench.run(20.0, flow=-FLOW)
+    assert not bench.job.course.may_return
+    assert bench.raised("flow-reversed") == []
+
+
+def test_when_both_probes_fall_silent_nothing_flows_back_any_more(make_bench: MakeBench) -> None:
+    bench = _charging(make_bench, 7e5)
+    bench.run(2.0)
+    assert bench.job.course.pan.least_kg_s < 0.0
+    bench.probes = {}
+    bench.run(60.0)
+    was_kg = bench.charged_kg
+    bench.extra_kg = 0.06
+    bench.run(20.0)
+    assert bench.charged_kg == pytest.approx(was_kg, abs=5e-3)
+    assert bench.raised("flow-reversed") == []
+
+
+@pytest.mark.parametrize("low_pa", [6.1e5, 5.9e5], ids=["above by less than the clamp's error", "below"])
+def test_a_pull_is_told_from_flow_where_the_pressures_are_nearly_equal(low_pa: float, make_bench: MakeBench) -> None:
+    bench = _charging(make_bench, low_pa)
+    for step in range(16):
+        bench.extra_kg = -3e-3 * (step + 1)
+        bench.run(0.5, flow=FLOW)
+    bench.run(20.0, flow=FLOW)
+    picture = bench.job.picture
+    assert "unexplained-mass-step" in bench.active
+    assert abs(picture.dispensed.mass_kg - (1.0 - bench.load_kg)) <= 2.0 * picture.dispensed.u_kg

@@ -126,3 +126,25 @@ def test_no_call_outlives_its_job(make_bench: MakeBench) -> None:
     bench.run(0.2)
     bench.close_job()
     assert "close-valve-now" not in bench.active
+
+
+def test_who_acknowledges_a_call_that_is_ending_does_not_make_it_last(make_bench: MakeBench) -> None:
+    bench = _called(make_bench)
+    while (over_s := bench.job.points["close-valve-now", ""].over_s) is None:
+        bench.run(0.2)
+    bench.run(1.0)
+    bench.treat("acknowledge", "close-valve-now")
+    bench.run(1.2)
+    assert [one.at_s for one in _withdrawals(bench)][-1] == over_s
+
+
+def test_nothing_outlives_a_job_whose_steps_nobody_recorded(make_bench: MakeBench) -> None:
+    bench = make_bench(window=(0.08, 0.12), reaction=10.0).open_job()
+    bench.mount(gross=1.0)
+    bench.run(4.0)
+    bench.valve("low", is_open=True)
+    bench.run(39.0, flow=FLOW)
+    bench.run(2.0)
+    bench.valve("low", is_open=False)
+    bench.close_job()
+    assert "close-valve-now" not in bench.active

@@ -133,17 +133,19 @@ def scale_unsteady(picture: Picture, active: Active) -> Findings:
     """The indication wanders by more than its step although nothing pulls: the bench shakes, or a draught blows."""
     del active
     pan = picture.course.pan
-    if picture.course.mounted is None or pan.unrest.rms_kg == 0.0:
+    if picture.course.mounted is None or pan.path is not Path.OPEN or pan.unrest.rms_kg == 0.0:
+        return NOTHING
+    if not picture.live("scale/mass"):
         return NOTHING
     return {
-        "": f"The indication wanders by about {grams(pan.unrest.rms_kg)}; the bench shakes, or a draught blows. Set "
-        "the scale on firm ground; until then the mass is less sure."
+        "": "The indication wanders by more than its step; the bench shakes, or a draught blows. Set the scale on firm "
+        "ground; until then the mass is less sure."
     }
 
 
 def unsteady_stays_s(picture: Picture) -> float:
     """How long the indication must be steady before it counts as such."""
-    return UNSTEADY_STAYS_S if picture.weighing else 0.0
+    return UNSTEADY_STAYS_S if picture.weighing and picture.course.pan.path is Path.OPEN else 0.0
 
 
 def unexplained_bound_kg(picture: Picture) -> float:

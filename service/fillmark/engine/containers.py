@@ -83,7 +83,7 @@ class Container:
             return self.drawn_before_kg, self.drawn_var
         return (
             self.drawn_before_kg + self.start_kg - pan.load_kg,
-            self.drawn_var + max(self.start_var, pan.unrest.var) + pan.mass_u_kg**2,
+            self.drawn_var + self.start_var + pan.mass_u_kg**2,
         )
 
     def left_kg(self, pan: Pan | None) -> float | None:

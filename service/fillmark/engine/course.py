@@ -33,6 +33,9 @@ AHEAD_S = 2.0
 EMPTY_SHARE = 0.05
 """With so little left a container holds vapour only: its density is some 3 % of the liquid's."""
 
+BACK_MARGIN = 1.05
+"""So many times the container's saturation pressure must the circuit have to press back: the clamp may be 1.5 K off."""
+
 MOST_FULL = 1.2
 """No hose holds so many times the liquid that its declared size does."""
 
@@ -229,16 +232,19 @@ class Course:
     def may_return(self) -> bool:
         """Whether refrigerant may flow back: the circuit is open, at a higher pressure than the container.
 
-        Where either is unknown, nothing flows back.
+        Where a pressure or the valves are unknown, nothing flows back. Once it may, it may until they are equal.
         """
-        if not self.circuit_open or self.valves.get("container") is False:
+        container = self.container
+        recovers = container is None or container.recovers
+        if recovers or not self.valves_recorded or not self.circuit_open or self.valves.get("container") is False:
             return False
         read = [(channel, self.latest.get(channel)) for channel in (self.fed_channel, "container/temperature")]
         if any(latest is None or self.time_s >= latest.stale_at_s(channel) for channel, latest in read):
             return False
         around = self.around()
-        circuit, container = around.circuit_pressure_pa, around.container_pressure_pa
-        return circuit is not None and container is not None and circuit > container
+        circuit, saturated = around.circuit_pressure_pa, around.container_pressure_pa
+        margin = 1.0 if self.pan.least_kg_s < 0.0 else BACK_MARGIN
+        return circuit is not None and saturated is not None and circuit > margin * saturated
 
     def _age_s(self, channel: str) -> float:
         """Age of a channel's last reading by the scale's clock; 0 where there is none."""

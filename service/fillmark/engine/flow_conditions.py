@@ -11,6 +11,7 @@ WOULD_FLOW = 1.3
 """So many times the circuit's pressure drives refrigerant out of a container, whatever the clamp's error. Judged."""
 
 REVERSED_KG_S = 0.3e-3
+LET_BACK_KG_S = 0.1e-3
 REVERSED_STAYS_S = 5.0
 
 
@@ -34,16 +35,20 @@ def flow_reversed(picture: Picture, active: Active) -> Findings:
     """Refrigerant flows back: the pressures let it, and the container grows heavier."""
     course = picture.course
     container, around = course.container, course.around()
-    if container is None or course.pan.least_kg_s == 0.0 or not picture.live("scale/mass"):
-        return NOTHING
-    if course.pan.flow_kg_s > (0.0 if active else -REVERSED_KG_S):
+    if container is None or not _flows_back(picture, LET_BACK_KG_S if container.id in active else REVERSED_KG_S):
         return NOTHING
     circuit, saturated = around.circuit_pressure_pa or 0.0, around.container_pressure_pa or 0.0
     return {
         container.id: f"Refrigerant flows back into {container.id}: circuit {circuit / 1e5:.1f} bar, container about "
-        f"{saturated / 1e5:.1f} bar absolute. Shut the valve until the compressor runs again, or warm the container in "
-        "water below 40 °C, never with a flame."
+        f"{saturated / 1e5:.1f} bar absolute. Shut the valve until the circuit's pressure is below the container's."
     }
+
+
+def _flows_back(picture: Picture, bound_kg_s: float) -> bool:
+    course = picture.course
+    needed = ("scale/mass", "container/temperature", course.fed_channel)
+    may = course.pan.least_kg_s < 0.0 and all(picture.live(channel) for channel in needed)
+    return may and course.pan.flow_kg_s <= -bound_kg_s
 
 
 def reversed_stays_s(picture: Picture) -> float:
@@ -61,7 +66,7 @@ def flow_stalled(picture: Picture, active: Active) -> Findings:
         return NOTHING
     if picture.charged.mass_kg >= course.setup.aim_kg - LET_GO_KG or container_empty(picture, active):
         return NOTHING
-    if flow_reversed(picture, (course.mounted,)):
+    if _flows_back(picture, REVERSED_KG_S):
         return NOTHING
     return {"": f"Nothing flows although the valve is open; {grams(picture.charged.mass_kg)} are in. {_why(picture)}"}
 
@@ -70,7 +75,8 @@ def _why(picture: Picture) -> str:
     course = picture.course
     circuit = course.around().circuit_pressure_pa
     container = course.around().container_pressure_pa
-    if circuit is None or container is None or not picture.live("container/temperature"):
+    read = picture.live("container/temperature") and picture.live(course.fed_channel)
+    if circuit is None or container is None or not read:
         return "The container may be cold or empty, or a valve shut. Warm it in water below 40 °C, never with a flame."
     stand = f"Container about {container / 1e5:.1f} bar, circuit {circuit / 1e5:.1f} bar absolute. "
     if container > WOULD_FLOW * circuit:

@@ -37,11 +37,12 @@ from fillmark.engine.hose import Feed
 from fillmark.engine.latest import noted
 from fillmark.engine.step_folds import STEP_FOLDS
 from fillmark.engine.weighing.hands import explained, last_good, remounted
+from fillmark.engine.weighing.pan import FOUND_S
 from fillmark.engine.weighing.path import Path
 from fillmark.engine.weighing.valves import enter, let_stand, loosened, returning, throttled
 
 STALLED_KG = 3e-3
-"""Less than this within STALLED_AFTER_S (see `conditions`) is nearly nothing. Common practice, no source."""
+"""Less than this within STALLED_AFTER_S (see `flow_conditions`) is nearly nothing. Common practice, no source."""
 
 STEADY_S = 2.0
 
@@ -63,7 +64,7 @@ def fold(course: Course, event: Reading | Fact) -> Course:
 
 def _reading(course: Course, event: Reading) -> Course:
     course = replace(course, latest=noted(course.latest, event.channel, event.time_s, event.value))
-    if event.channel in {course.fed_channel, "container/temperature"}:
+    if event.channel in {course.fed_channel, "container/temperature"} or course.pan.least_kg_s < 0.0:
         course = replace(course, pan=returning(course.pan, may_return=course.may_return))
     if event.channel == "container/temperature" and course.hose is not None:
         return replace(course, hose=course.hose.warmed(event.time_s, course.around()))
@@ -82,7 +83,7 @@ def _reading(course: Course, event: Reading) -> Course:
 def _weighed(course: Course, time_s: float, indication_kg: float) -> Course:
     """The scale has spoken. What the pan takes back of an earlier disturbance belongs to the fill that it fell into."""
     before = course.pan
-    taken = replace(course, pan=before.take(time_s, indication_kg))
+    taken = _start_doubted(replace(course, pan=before.take(time_s, indication_kg)), time_s)
     account = course.account
     if before.offset_kg == 0.0 or taken.pan.offset_kg != 0.0 or account.fill is not None:
         return taken
@@ -92,6 +93,17 @@ def _weighed(course: Course, time_s: float, indication_kg: float) -> Course:
         feeding = replace(feeding, dispensed_kg=feeding.dispensed_kg + taken_back_kg)
     account = replace(account, settled_kg=account.settled_kg + taken_back_kg)
     return replace(taken, account=account, feeding=feeding)
+
+
+def _start_doubted(course: Course, time_s: float) -> Course:
+    """A bench that is found to shake soon after the flow has begun has shaken when the container was weighed, too."""
+    container, pan = course.container, course.pan
+    if container is None or container.start_kg is None or pan.unrest.var <= container.start_var:
+        return course
+    if time_s - pan.surges_until_s > FOUND_S:
+        return course
+    doubted = replace(container, start_var=pan.unrest.var)
+    return replace(course, containers={**course.containers, container.id: doubted})
 
 
 def _slowness(course: Course, time_s: float) -> Course:

@@ -161,6 +161,7 @@ def step(job: Job, entry: Entry) -> tuple[Job, tuple[Transition, ...]]:
             now_s=now,
             position=entry.position,
             picture=picture(timeline.course, now, delay),
+            closed_s=job.closed_s if closing is None else closing.time_s,
             delay=delay,
             watch=job.watch.heard(sorted_out.items),
             dropped=job.dropped + sorted_out.dropped,
@@ -168,8 +169,6 @@ def step(job: Job, entry: Entry) -> tuple[Job, tuple[Transition, ...]]:
     )
     for treatment in sorted_out.treatments:
         moved = _treated(moved, treatment)
-    if closing is not None:
-        moved = replace(moved, closed_s=closing.time_s)
     news = moved.journal[len(job.journal) :]
     return replace(moved, watch=_watched(moved, news), wake_at_s=_wake_at_s(moved)), news
 
@@ -288,7 +287,7 @@ def _row_judged(job: Job, row: StopPoint, mine: Mapping[Key, Point], found: Find
 
 def _over_s(job: Job, row: StopPoint, point: Point) -> float:
     """When a stop point whose condition is over ends."""
-    after_s = job.now_s + row.off_delay_s(job.picture)
+    after_s = job.now_s + (row.off_delay_s(job.picture) if job.closed_s is None else 0.0)
     return after_s if point.over_s is None else min(point.over_s, after_s)
 
 
@@ -299,7 +298,8 @@ def _moved(job: Job, key: Key, trigger: Trigger, text: str, until_s: float | Non
     if life is None:
         return job
     raised = trigger is Trigger.RAISE
-    point = Point(life, job.now_s if raised else before.raised_s, text if raised else before.text, until_s)
+    over_s = before.over_s if trigger is Trigger.ACKNOWLEDGE else None
+    point = Point(life, job.now_s if raised else before.raised_s, text if raised else before.text, until_s, over_s)
     points = {**job.points, key: point}
     if life is Life.NORMAL:
         del points[key]

@@ -23,7 +23,7 @@ from fillmark.engine.weighing.line import SLOW_CONFIRM_READINGS, Line, Points, s
 from fillmark.engine.weighing.path import Path
 from fillmark.engine.weighing.rest import NO_REST, Rest
 from fillmark.engine.weighing.trend import GROWS_S, NO_TREND, Trend, Turn, trend_u_kg
-from fillmark.engine.weighing.unrest import MOST_STEPS, NO_UNREST, Unrest
+from fillmark.engine.weighing.unrest import NO_UNREST, Unrest, most_kg
 
 RUSH_SHARE = 0.25
 """Standard deviation of the flow through a valve just opened, as a share of the fastest. Judged."""
@@ -39,11 +39,13 @@ BACK_SIGMA = 2.0
 """While suspects wait, the doubt of the flow opens the gate more and more: who comes back must fit better."""
 
 SUSPECTS_KEPT_S = 4.0
+SWAYS_S = 3.5
+"""No hand leans on the pan more and more evenly for so long. Judged."""
+
 SLOW_PUSH_KG = 20e-3
 LET_GO_SHARE_U = 0.4
 """A push grows so far within GROWS_S at the flow's pace; one such offset in five is nothing: √(0.2 · 0.8). Judged."""
 
-MOST_FEIGNED_STEPS = suspicion.GATE_STEPS * STEPS_OF_NOISE * MOST_STEPS
 FOUND_S = 40.0
 """So soon after the flow has begun a bench that shakes is found; later it has begun to shake."""
 
@@ -151,7 +153,7 @@ class Pan:
     def offset_doubt_kg(self) -> float:
         """Standard uncertainty of the offset, kg: a push that grew at the flow's pace looks like a pull once gone."""
         step = abs(self.pending_offset_kg)
-        return math.hypot(self.offset_u_kg, LET_GO_SHARE_U * step if step <= SLOW_PUSH_KG else 0.0)
+        return math.hypot(self.offset_u_kg, LET_GO_SHARE_U * max(min(step, 2.0 * SLOW_PUSH_KG - step), 0.0))
 
     @property
     def disturbed(self) -> bool:
@@ -201,7 +203,7 @@ class Pan:
 
     def take(self, time_s: float, indication_kg: float) -> Pan:
         """Take one indication of the scale. Readings must come in order of time."""
-        if self.path is Path.OPEN and abs(self.offset_kg) <= MOST_FEIGNED_STEPS * self.resolution_kg:
+        if self._shows_unrest:
             unrest = self.unrest.seen(time_s, indication_kg, self.resolution_kg)
             if unrest is not self.unrest:
                 found = unrest.rms_kg > self.unrest.rms_kg and time_s - self.surges_until_s <= FOUND_S
@@ -209,13 +211,19 @@ class Pan:
                 return (known._calmed() if found else known)._taken(time_s, indication_kg)
         return self._taken(time_s, indication_kg)
 
+    @property
+    def _shows_unrest(self) -> bool:
+        """Whether hands are off, nothing large leans on the pan, and the container can only grow lighter."""
+        most = suspicion.GATE_STEPS * STEPS_OF_NOISE * most_kg(self.resolution_kg)
+        return self.path is not Path.HANDLED and self.least_kg_s == 0.0 and abs(self.pending_offset_kg) <= most
+
     def _calmed(self) -> Pan:
         """The pan once its bench is found to shake: what shaking may feign was taken for pulls, and is forgotten."""
         now = self.estimate
-        shown = None if now is None else replace(now, mass_kg=now.mass_kg + self.offset_kg)
+        shown = None if now is None else replace(now, mass_kg=now.mass_kg + self.pending_offset_kg)
         if shown is None or abs(shown.mass_kg - self.mass_kg) > suspicion.GATE_STEPS * self.step_kg:
             return self
-        return replace(self._begun(shown, 0.0, 0.0), readings=self.readings)
+        return replace(self._begun(shown, self.accepted_offset_kg, 0.0), readings=self.readings)
 
     def _taken(self, time_s: float, indication_kg: float) -> Pan:
         if self.estimate is None:
@@ -249,14 +257,16 @@ class Pan:
                 return taken
             before_s = now.time_s if self.estimate is None else self.estimate.time_s
             return replace(taken, rest=self.rest.seen(now.time_s, now.mass_kg, before_s, self.step_kg))
-        rushes = now.time_s <= self.surges_until_s or self.least_kg_s < 0.0
-        trend, turn = (
-            (self.trend, Turn.NONE)
-            if rushes
-            else self.trend.followed(now, self.step_kg, leant_on=self.offset_kg != 0.0)
-        )
+        trend, turn = self._trend_after(now)
         taken = replace(self, estimate=now, trend=trend, suspects=(), readings=readings)
         return taken._pulled(0.0) if turn is Turn.PULLED else taken
+
+    def _trend_after(self, now: Estimate) -> tuple[Trend, Turn]:
+        """The trend after one more estimate; while the flow surges there is none."""
+        if now.time_s <= self.surges_until_s:
+            return self.trend, Turn.NONE
+        leant_on = self.pending_offset_kg != 0.0
+        return self.trend.followed(now, self.step_kg, leant_on=leant_on, least_kg_s=self.least_kg_s)
 
     def _pulled(self, doubt_kg: float) -> Pan:
         """The watched flow was a pull: the mass went on by its trend, and the excess is the offset."""
@@ -270,7 +280,7 @@ class Pan:
             shown = replace(now, mass_kg=now.mass_kg + self.offset_kg)
             return replace(self._begun(shown, 0.0, 0.0), readings=self.readings)
         u = math.hypot(self.offset_u_kg, u_mass)
-        flow = ahead.flow_kg_s if self.trend.impossible(now.flow_kg_s) else now.flow_kg_s
+        flow = ahead.flow_kg_s if self.trend.impossible(now.flow_kg_s, self.least_kg_s) else now.flow_kg_s
         return replace(
             self,
             estimate=Estimate(
@@ -308,20 +318,22 @@ class Pan:
             return False
         if self.offset_kg != 0.0 and suspicion.uncovers(line, self._carried(was, self.suspects[-1][0]), step):
             return False
-        if self.offset_kg != 0.0 and not self._surges(self.suspects[-1][0]) and self.trend.impossible(line.flow_kg_s):
+        if self.pending_offset_kg != 0.0 and self._sways(line):
             return False
         shown = replace(was, mass_kg=was.mass_kg + self.offset_kg)
         return suspicion.continues(line, shown, self.suspects[0][0], (self.least_kg_s, self.fastest_kg_s), step)
 
-    def _surges(self, time_s: float) -> bool:
-        """Whether no trend tells what the flow may be: it has just been let go, or may turn back."""
-        return time_s <= self.surges_until_s or self.least_kg_s < 0.0
+    def _sways(self, line: Line) -> bool:
+        """Whether the line is that of a hand which holds the container: no flow, and it does not last as one would."""
+        if self.suspects[-1][0] <= self.surges_until_s or not self.trend.impossible(line.flow_kg_s, self.least_kg_s):
+            return False
+        return line.flow_kg_s < 0.0 or line.span_s < SWAYS_S
 
     def adopt(self, line: Line, *, offset_kg: float, offset_u_kg: float) -> Pan:
         """Begin anew on the line that the latest suspects lie on."""
         time_s, is_open = self.suspects[-1][0], self.path is Path.OPEN
         flow = max(line.flow_kg_s, self.least_kg_s) if is_open else 0.0
-        var_flow = (2.0 * FLOW_WALK_KG_S + FLOW_WALK_SHARE * flow) ** 2 if is_open else 0.0
+        var_flow = (2.0 * FLOW_WALK_KG_S + FLOW_WALK_SHARE * abs(flow)) ** 2 if is_open else 0.0
         return self._begun(
             Estimate(time_s, line.at(time_s) - offset_kg, flow, self.noise_var, 0.0, var_flow), offset_kg, offset_u_kg
         )
@@ -341,11 +353,10 @@ class Pan:
     def _turned(self, line: Line) -> Pan:
         """The flow has changed: go on from the line, and see whether so much flow can be."""
         moved = self.adopt(line, offset_kg=self.offset_kg, offset_u_kg=self.offset_u_kg)
-        if moved.estimate is None or self._surges(moved.estimate.time_s):
+        if moved.estimate is None or moved.estimate.time_s <= self.surges_until_s:
             return moved
-        trend, turn = self.trend.followed(moved.estimate, self.step_kg, leant_on=self.offset_kg != 0.0)
-        watched = replace(moved, trend=trend)
-        return watched._pulled(0.0) if turn is Turn.PULLED else watched
+        trend, turn = self._trend_after(moved.estimate)
+        return replace(moved, trend=trend)._pulled(0.0) if turn is Turn.PULLED else replace(moved, trend=trend)
 
     def _displaced(self, line: Line, *, at_once: bool = False) -> Pan:
         """The pan was disturbed: keep the mass, carry the flow on, and put the step into the offset.
@@ -369,7 +380,7 @@ class Pan:
             elif line.begins_s <= now.time_s + GROWS_S:
                 return self
             else:
-                flow = was.flow_kg_s if self.trend.impossible(line.flow_kg_s) else max(line.flow_kg_s, self.least_kg_s)
+                flow = was.flow_kg_s if self._sways(line) else max(line.flow_kg_s, self.least_kg_s)
         mass = self._carried(was, now.time_s).mass_kg - (max(was.flow_kg_s, self.least_kg_s) + flow) / 2.0 * waited
         offset = line.at(last_s) - mass
         u_changed = (flow - was.flow_kg_s) * waited / math.sqrt(12.0)

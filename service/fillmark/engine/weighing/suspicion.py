@@ -85,7 +85,7 @@ def uncovers(line: Line, ahead: Estimate, resolution_kg: float) -> bool:
 
 def falls_like(line: Line, flow_kg_s: float, settled_s: float, resolution_kg: float) -> bool:
     """Whether the line is one of the scale that has settled by then, and falls like a flow."""
-    blind = LINE_STEPS * resolution_kg / max(line.span_s, CONFIRM_S) + LIKE_SHARE * flow_kg_s
+    blind = LINE_STEPS * resolution_kg / max(line.span_s, CONFIRM_S) + LIKE_SHARE * abs(flow_kg_s)
     return line.begins_s >= settled_s and abs(line.flow_kg_s - flow_kg_s) <= blind
 
 

@@ -19,7 +19,7 @@ since a flow is pulsed and cooled about its mean: it does not walk away from it 
 | watched, and back on the trend of before a pause | neither: what leant on the pan then has let go |
 | watched, and an ordinary one again for RETURNED_S | H2: -E is the offset |
 | watched for GROWS_S, and still so fast | H1: nothing pulls for so long, the flow has truly grown |
-| the same, while something leans on the pan | H2: it leans more, or less |
+| the same, while something leans on the pan | the same after LEANS_S: a hand sways |
 
 A flow that pauses, or comes back to what it was, is an ordinary one: compressors cycle.
 """
@@ -67,6 +67,9 @@ SLOWER = 0.7
 RETURNED_S = 1.2
 GROWS_S = 8.0
 """A hand or a hose that comes to rest does so within this. Common practice, no source."""
+
+LEANS_S = 2.0 * GROWS_S
+"""A hand that holds the container sways by a third of its weight in some ten seconds. Common practice, no source."""
 
 SLOWED_S = 2.0 * GROWS_S
 """A flow that is slower for longer, the filter's own lag included, has truly changed."""
@@ -119,21 +122,29 @@ class Trend:
         """The oldest estimate kept; None where the flow is too young to have a trend."""
         return self.kept[0] if len(self.kept) >= LEAST_KEPT else None
 
-    def impossible(self, flow_kg_s: float) -> bool:
-        """Whether a flow is faster than any before, or backward."""
-        return flow_kg_s > FASTER * max(self.fastest_kg_s, USUAL_KG_S) + FASTER_KG_S or flow_kg_s < -BACKWARD_KG_S
+    def impossible(self, flow_kg_s: float, least_kg_s: float = 0.0) -> bool:
+        """Whether a flow is faster than any before, or backward by more than the least that can be."""
+        fastest = FASTER * max(self.fastest_kg_s, USUAL_KG_S) + FASTER_KG_S
+        return flow_kg_s > fastest or flow_kg_s < min(least_kg_s, -BACKWARD_KG_S)
 
-    def followed(self, now: Estimate, resolution_kg: float, *, leant_on: bool = False) -> tuple[Trend, Turn]:
-        """The trend after one more estimate of the filter. `leant_on`: something leans on the pan already."""
+    def followed(
+        self, now: Estimate, resolution_kg: float, *, leant_on: bool = False, least_kg_s: float = 0.0
+    ) -> tuple[Trend, Turn]:
+        """The trend after one more estimate of the filter.
+
+        `leant_on`: something leans on the pan already. `least_kg_s`: the least flow that can be.
+        """
+        ordinary = not self.impossible(now.flow_kg_s, least_kg_s)
         if self.anchor is not None:
-            return self._watched(self.anchor, now, resolution_kg, leant_on=leant_on)
-        if len(self.kept) >= LEAST_KEPT and self.impossible(now.flow_kg_s):
+            return self._watched(self.anchor, now, resolution_kg, leant_on=leant_on, ordinary=ordinary)
+        if len(self.kept) >= LEAST_KEPT and not ordinary:
             excess, u = _excess(self.kept[0], now)
             rises = now.mass_kg - min(k.mass_kg for k in self.kept) > RISES_STEPS * resolution_kg
             if abs(excess) > max(EXCESS_SIGMA * u, EXCESS_STEPS * resolution_kg) and (excess > 0.0 or rises):
                 watched = replace(self, kept=(), anchor=self.kept[0], watched_s=now.time_s, ordinary_s=None)
                 return replace(watched, excess_kg=excess), Turn.NONE
-        return self._slowed(now, resolution_kg)._kept_up(now, leant_on=leant_on), Turn.NONE
+        slowed = self if least_kg_s < 0.0 else self._slowed(now, resolution_kg)
+        return slowed._kept_up(now, leant_on=leant_on), Turn.NONE
 
     def _slowed(self, now: Estimate, resolution_kg: float) -> Trend:
         """The trend with the pause that a slower flow makes."""
@@ -181,9 +192,10 @@ class Trend:
         excess, u = _excess(self.paused_from, now)
         return abs(excess) <= max(GONE_SIGMA * u, GONE_STEPS * resolution_kg)
 
-    def _watched(self, anchor: Estimate, now: Estimate, resolution_kg: float, *, leant_on: bool) -> tuple[Trend, Turn]:
+    def _watched(
+        self, anchor: Estimate, now: Estimate, resolution_kg: float, *, leant_on: bool, ordinary: bool
+    ) -> tuple[Trend, Turn]:
         excess, u = _excess(anchor, now)
-        ordinary = not self.impossible(now.flow_kg_s)
         if ordinary and abs(excess) <= max(GONE_SIGMA * u, GONE_STEPS * resolution_kg):
             return self.afresh(), Turn.NONE
         if ordinary and self._resumed(now, -excess, resolution_kg):
@@ -192,9 +204,9 @@ class Trend:
         seen = replace(self, ordinary_s=since if ordinary else None, excess_kg=excess)
         if ordinary and now.time_s - since >= RETURNED_S:
             return seen, Turn.PULLED
-        if ordinary or now.time_s - self.watched_s <= GROWS_S:
+        if ordinary or now.time_s - self.watched_s <= (LEANS_S if leant_on else GROWS_S):
             return seen, Turn.NONE
-        if now.flow_kg_s < 0.0 or leant_on:
+        if now.flow_kg_s < 0.0:
             return seen, Turn.PULLED
         return replace(self.afresh(), fastest_kg_s=now.flow_kg_s), Turn.NONE
 

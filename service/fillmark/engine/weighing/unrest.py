@@ -34,6 +34,7 @@ MEDIAN_OF_NORMAL = 0.6745
 
 LEAST_STEPS = 1.5
 MOST_STEPS = 10.0
+MOST_KG = 10e-3
 """Less is the flicker of the last digit, which the step covers; more is no unrest but a pull that comes and goes."""
 
 LEAST_TURNS = 4
@@ -66,7 +67,7 @@ class Unrest:
         least_kg = LEAST_STEPS * resolution_kg
         lags = LAGS if _rises(kept, least_kg) else LAGS[:RISELESS_LAGS]
         rms_kg = max(_scatter_kg(kept, lag, least_kg) for lag in lags if len(kept) >= SAMPLES_A_LAG * lag)
-        if rms_kg > MOST_STEPS * resolution_kg:
+        if rms_kg > most_kg(resolution_kg):
             rms_kg = self.rms_kg
         return Unrest(kept, time_s, time_s, rms_kg if rms_kg >= least_kg else 0.0)
 
@@ -82,6 +83,11 @@ class Unrest:
     def afresh(self) -> Unrest:
         """The unrest of the same bench, for another container or another flow: it is seen anew, and known till then."""
         return Unrest(rms_kg=self.rms_kg)
+
+
+def most_kg(resolution_kg: float) -> float:
+    """The most that counts as unrest, kg."""
+    return max(MOST_STEPS * resolution_kg, MOST_KG)
 
 
 def _scatter_kg(kept: tuple[float, ...], lag: int, least_kg: float) -> float:

@@ -16,8 +16,9 @@ from fillmark.engine.weighing.line import Line
 from fillmark.engine.weighing.pan import RUSH_SHARE, TAPPED_LATE_S, Pan
 from fillmark.engine.weighing.path import Path
 
-RETURNED_SURGE_S = 30.0
-"""So long may the flow grow after it has turned. Judged."""
+FORWARD_KG_S = 0.3e-3
+RETURNED_SURGE_S = 15.0
+"""A flow that was no more forward than that may grow for so long once the pressures have turned. Judged."""
 
 
 def enter(pan: Pan, path: Path, time_s: float) -> Pan:
@@ -78,11 +79,14 @@ def loosened(pan: Pan, time_s: float, clears_s: float = 0.0) -> Pan:
 def returning(pan: Pan, *, may_return: bool) -> Pan:
     """The same pan once the pressures say whether refrigerant may flow back: then no flow is too slow to be one.
 
-    When they turn, the container is warm of what it took back, and its refrigerant comes in a surge.
+    When a flow turns forward again, the container is warm of what it took back, and its refrigerant comes in a surge.
     """
     least = -pan.fastest_kg_s if may_return else 0.0
     if least == pan.least_kg_s or pan.estimate is None:
         return pan
+    turns = pan.path is Path.OPEN and pan.estimate.flow_kg_s < FORWARD_KG_S
+    if may_return or not turns:
+        return replace(pan, least_kg_s=least, trend=pan.trend.afresh() if may_return else pan.trend)
     until_s = max(pan.surges_until_s, pan.estimate.time_s + RETURNED_SURGE_S)
     return replace(pan, least_kg_s=least, trend=pan.trend.afresh(), surges_until_s=until_s)
 
