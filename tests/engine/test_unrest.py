@@ -140,3 +140,25 @@ def test_what_was_in_doubt_at_the_start_stays_in_doubt_when_the_bench_calms(make
     assert bench.job.course.pan.unrest.rms_kg == 0.0
     assert shown.u_kg >= 3e-3
     assert abs(shown.mass_kg - (1.5 - bench.load_kg)) <= 2.0 * shown.u_kg
+
+
+def test_a_bench_that_begins_to_shake_later_takes_nothing_back_of_what_was_known(make_bench: MakeBench) -> None:
+    """Half the charge goes in with the engine off, on a firm bench; then the engine is started and shakes it."""
+    bench = make_bench().ready(gross=1.5)
+    bench.valve("low", is_open=True)
+    bench.run(95.0, flow=2.5e-3)
+    start_var = bench.job.course.containers["C1"].start_var
+    bench.valve("low", is_open=False)
+    bench.run(20.0)
+    bench.valve("low", is_open=True)
+    begun = bench.now
+    while bench.now < begun + 60.0:
+        bench.extra_kg = 6e-3 * math.cos(2.0 * math.pi * bench.now / 3.7)
+        bench.run(0.2, flow=2e-3)
+    assert bench.job.course.pan.unrest.rms_kg > 0.0
+    bench.extra_kg = 0.0
+    bench.run(60.0, flow=2e-3)
+    shown = bench.job.picture.dispensed
+    assert abs(shown.mass_kg - (1.5 - bench.load_kg)) <= 2.0 * shown.u_kg
+    assert shown.u_kg <= 1e-3
+    assert bench.job.course.containers["C1"].start_var == start_var

@@ -36,8 +36,8 @@ from fillmark.engine.hold_up import NOTHING
 from fillmark.engine.hose import Feed
 from fillmark.engine.latest import noted
 from fillmark.engine.step_folds import STEP_FOLDS
+from fillmark.engine.weighing.bench import shaken, shaken_when_weighed
 from fillmark.engine.weighing.hands import explained, last_good, remounted
-from fillmark.engine.weighing.pan import FOUND_S
 from fillmark.engine.weighing.path import Path
 from fillmark.engine.weighing.valves import enter, let_stand, loosened, returning, throttled
 
@@ -83,9 +83,10 @@ def _reading(course: Course, event: Reading) -> Course:
 def _weighed(course: Course, time_s: float, indication_kg: float) -> Course:
     """The scale has spoken. What the pan takes back of an earlier disturbance belongs to the fill that it fell into."""
     before = course.pan
-    taken = _start_doubted(replace(course, pan=before.take(time_s, indication_kg)), time_s)
+    pan = shaken(before, time_s, indication_kg).take(time_s, indication_kg)
+    taken = _start_doubted(replace(course, pan=pan), time_s)
     account = course.account
-    if before.offset_kg == 0.0 or taken.pan.offset_kg != 0.0 or account.fill is not None:
+    if before.pending_offset_kg == 0.0 or taken.pan.pending_offset_kg != 0.0 or account.fill is not None:
         return taken
     taken_back_kg = account.follows * (taken.dispensed().mass_kg - course.dispensed().mass_kg)
     feeding = course.feeding
@@ -100,7 +101,7 @@ def _start_doubted(course: Course, time_s: float) -> Course:
     container, pan = course.container, course.pan
     if container is None or container.start_kg is None or pan.unrest.var <= container.start_var:
         return course
-    if time_s - pan.surges_until_s > FOUND_S:
+    if not shaken_when_weighed(pan, time_s):
         return course
     doubted = replace(container, start_var=pan.unrest.var)
     return replace(course, containers={**course.containers, container.id: doubted})

@@ -21,6 +21,7 @@ def last_good(pan: Pan, time_s: float) -> Pan:
 def explained(pan: Pan, *, as_refrigerant: bool) -> Pan:
     """Settle the pending step: it was refrigerant that left, or the pan was handled."""
     if not as_refrigerant or pan.estimate is None:
-        return replace(pan, accepted_offset_kg=pan.offset_kg)
+        return replace(pan, accepted_offset_kg=pan.offset_kg, stood_kg=0.0)
     estimate = replace(pan.estimate, mass_kg=pan.estimate.mass_kg + pan.pending_offset_kg)
-    return replace(pan, estimate=estimate, offset_kg=pan.accepted_offset_kg, offset_u_kg=pan.step_kg)
+    known = replace(pan, offset_kg=pan.accepted_offset_kg, offset_u_kg=pan.step_kg, stood_kg=0.0)
+    return replace(known, estimate=estimate)

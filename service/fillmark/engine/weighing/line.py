@@ -18,7 +18,7 @@ Points = tuple[tuple[float, float], ...]
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """`level_kg` at `middle_s`, and how far the worst point lies from it."""
+    """`level_kg` at `middle_s`, how far the worst point lies from it, and the mean time between two points."""
 
     begins_s: float
     span_s: float
@@ -26,6 +26,7 @@ class Line:
     level_kg: float
     slope_kg_s: float
     worst_residual_kg: float
+    interval_s: float = 0.0
 
     @classmethod
     def through(cls, points: Points) -> Line:
@@ -36,7 +37,8 @@ class Line:
         spread = sum((t - middle) ** 2 for t, _ in points)
         slope = sum((t - middle) * (z - level) for t, z in points) / spread if spread > 0.0 else 0.0
         worst = max(abs(z - level - slope * (t - middle)) for t, z in points)
-        return cls(points[0][0], points[-1][0] - points[0][0], middle, level, slope, worst)
+        begins, span = points[0][0], points[-1][0] - points[0][0]
+        return cls(begins, span, middle, level, slope, worst, span / max(count - 1, 1))
 
     @property
     def flow_kg_s(self) -> float:

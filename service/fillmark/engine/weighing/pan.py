@@ -23,7 +23,7 @@ from fillmark.engine.weighing.line import SLOW_CONFIRM_READINGS, Line, Points, s
 from fillmark.engine.weighing.path import Path
 from fillmark.engine.weighing.rest import NO_REST, Rest
 from fillmark.engine.weighing.trend import GROWS_S, NO_TREND, Trend, Turn, trend_u_kg
-from fillmark.engine.weighing.unrest import NO_UNREST, Unrest, most_kg
+from fillmark.engine.weighing.unrest import NO_UNREST, Unrest
 
 RUSH_SHARE = 0.25
 """Standard deviation of the flow through a valve just opened, as a share of the fastest. Judged."""
@@ -46,9 +46,6 @@ SLOW_PUSH_KG = 20e-3
 LET_GO_SHARE_U = 0.4
 """A push grows so far within GROWS_S at the flow's pace; one such offset in five is nothing: √(0.2 · 0.8). Judged."""
 
-FOUND_S = 40.0
-"""So soon after the flow has begun a bench that shakes is found; later it has begun to shake."""
-
 
 @dataclass(frozen=True, slots=True)
 class Pan:
@@ -60,8 +57,10 @@ class Pan:
         estimate: what the filter follows; None: nothing was read yet.
         trend: what the flow was lately.
         loosened_s: when a valve was last opened.
+        fed_s: when the container was opened for the first time and its flow has settled.
         surges_until_s: until then the flow may grow at once: a hose fills, or liquid in it is pushed out first.
         least_kg_s: the least flow that can be: below nothing while the circuit's pressure is above the container's.
+        stood_kg: of an unexplained offset, what stood on a bench known to be firm when a valve was opened.
         throttled_kg_s: what flowed when the circuit was shut: no more than that comes to an end.
         rest: of a container that was never opened.
     """
@@ -76,9 +75,11 @@ class Pan:
     offset_kg: float = 0.0
     offset_u_kg: float = 0.0
     accepted_offset_kg: float = 0.0
+    stood_kg: float = 0.0
     suspects: Points = ()
     readings: int = 0
     loosened_s: float = -math.inf
+    fed_s: float = -math.inf
     surges_until_s: float = -math.inf
     least_kg_s: float = 0.0
     throttled_kg_s: float = math.inf
@@ -203,29 +204,6 @@ class Pan:
 
     def take(self, time_s: float, indication_kg: float) -> Pan:
         """Take one indication of the scale. Readings must come in order of time."""
-        if self._shows_unrest:
-            unrest = self.unrest.seen(time_s, indication_kg, self.resolution_kg)
-            if unrest is not self.unrest:
-                found = unrest.rms_kg > self.unrest.rms_kg and time_s - self.surges_until_s <= FOUND_S
-                known = replace(self, unrest=unrest)
-                return (known._calmed() if found else known)._taken(time_s, indication_kg)
-        return self._taken(time_s, indication_kg)
-
-    @property
-    def _shows_unrest(self) -> bool:
-        """Whether hands are off, nothing large leans on the pan, and the container can only grow lighter."""
-        most = suspicion.GATE_STEPS * STEPS_OF_NOISE * most_kg(self.resolution_kg)
-        return self.path is not Path.HANDLED and self.least_kg_s == 0.0 and abs(self.pending_offset_kg) <= most
-
-    def _calmed(self) -> Pan:
-        """The pan once its bench is found to shake: what shaking may feign was taken for pulls, and is forgotten."""
-        now = self.estimate
-        shown = None if now is None else replace(now, mass_kg=now.mass_kg + self.pending_offset_kg)
-        if shown is None or abs(shown.mass_kg - self.mass_kg) > suspicion.GATE_STEPS * self.step_kg:
-            return self
-        return replace(self._begun(shown, self.accepted_offset_kg, 0.0), readings=self.readings)
-
-    def _taken(self, time_s: float, indication_kg: float) -> Pan:
         if self.estimate is None:
             first = Estimate(time_s, indication_kg, 0.0, self.noise_var)
             return replace(self, estimate=first, readings=1, suspects=(), rest=Rest(indication_kg, time_s))
@@ -278,7 +256,7 @@ class Pan:
         left = self.offset_kg + now.mass_kg - ahead.mass_kg
         if self.offset_kg != 0.0 and abs(left) <= suspicion.GATE_STEPS * self.step_kg + u_mass:
             shown = replace(now, mass_kg=now.mass_kg + self.offset_kg)
-            return replace(self._begun(shown, 0.0, 0.0), readings=self.readings)
+            return replace(self.begun(shown, 0.0, 0.0), readings=self.readings)
         u = math.hypot(self.offset_u_kg, u_mass)
         flow = ahead.flow_kg_s if self.trend.impossible(now.flow_kg_s, self.least_kg_s) else now.flow_kg_s
         return replace(
@@ -327,18 +305,19 @@ class Pan:
         """Whether the line is that of a hand which holds the container: no flow, and it does not last as one would."""
         if self.suspects[-1][0] <= self.surges_until_s or not self.trend.impossible(line.flow_kg_s, self.least_kg_s):
             return False
-        return line.flow_kg_s < 0.0 or line.span_s < SWAYS_S
+        return line.flow_kg_s < 0.0 or line.span_s < min(SWAYS_S, SUSPECTS_KEPT_S - line.interval_s)
 
     def adopt(self, line: Line, *, offset_kg: float, offset_u_kg: float) -> Pan:
         """Begin anew on the line that the latest suspects lie on."""
         time_s, is_open = self.suspects[-1][0], self.path is Path.OPEN
         flow = max(line.flow_kg_s, self.least_kg_s) if is_open else 0.0
         var_flow = (2.0 * FLOW_WALK_KG_S + FLOW_WALK_SHARE * abs(flow)) ** 2 if is_open else 0.0
-        return self._begun(
+        return self.begun(
             Estimate(time_s, line.at(time_s) - offset_kg, flow, self.noise_var, 0.0, var_flow), offset_kg, offset_u_kg
         )
 
-    def _begun(self, estimate: Estimate, offset_kg: float, offset_u_kg: float) -> Pan:
+    def begun(self, estimate: Estimate, offset_kg: float, offset_u_kg: float) -> Pan:
+        """Begin anew with an estimate and an offset, kg, its standard uncertainty beside it."""
         return replace(
             self,
             estimate=estimate,
@@ -346,6 +325,7 @@ class Pan:
             offset_kg=offset_kg,
             offset_u_kg=offset_u_kg,
             accepted_offset_kg=0.0 if offset_kg == 0.0 else self.accepted_offset_kg,
+            stood_kg=0.0 if offset_kg == 0.0 else self.stood_kg,
             suspects=(),
             readings=self.readings + len(self.suspects),
         )
@@ -386,7 +366,9 @@ class Pan:
         u_changed = (flow - was.flow_kg_s) * waited / math.sqrt(12.0)
         u_mass = math.hypot(math.sqrt(was.var_mass), trend_u_kg(was, last_s), u_changed)
         if self._let_go(offset, u_mass):
-            free = self.adopt(line, offset_kg=0.0, offset_u_kg=0.0)
+            # On a bench that shakes it may only be hidden.
+            hidden_u_kg = abs(self.offset_kg) / math.sqrt(3.0) if self.unrest.rms_kg > 0.0 else 0.0
+            free = self.adopt(line, offset_kg=0.0, offset_u_kg=hidden_u_kg)
             return replace(free, trend=free.trend.unpaused())
         u = math.hypot(self.offset_u_kg, u_mass, self.step_kg)
         begun = self.adopt(line, offset_kg=offset, offset_u_kg=u)

@@ -72,6 +72,11 @@ class Unrest:
         return Unrest(kept, time_s, time_s, rms_kg if rms_kg >= least_kg else 0.0)
 
     @property
+    def is_seen(self) -> bool:
+        """Whether enough was seen to say that there is none."""
+        return len(self.kept) >= ENOUGH
+
+    @property
     def var(self) -> float:
         """Variance that it leaves in a mass at rest, kg²: a slow wave is averaged in part."""
         return self.rms_kg**2 / 2.0

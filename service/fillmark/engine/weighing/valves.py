@@ -27,7 +27,8 @@ def enter(pan: Pan, path: Path, time_s: float) -> Pan:
         return pan
     if path is Path.OPEN:
         # What does not fit in the last moment is flow: people turn the valve and enter it a little later.
-        return loosened(replace(pan, suspects=(), path=path, path_since_s=time_s).at(time_s), time_s)
+        fed_s = time_s + RUSH_S if pan.path is Path.HANDLED else pan.fed_s
+        return loosened(replace(pan, suspects=(), path=path, path_since_s=time_s, fed_s=fed_s).at(time_s), time_s)
     moved = replace(pan.brought_to(time_s), path=path, path_since_s=time_s, throttled_kg_s=math.inf)
     return _unseen(moved, time_s, var_flow=0.0, cov=0.0)
 
@@ -55,12 +56,9 @@ def throttled(pan: Pan, time_s: float, *, ends: bool) -> Pan:
 def loosened(pan: Pan, time_s: float, clears_s: float = 0.0) -> Pan:
     """The same pan once a valve was opened: flow is uncertain again, and more so when the hose has cleared."""
     until_s = time_s + RUSH_S + clears_s
-    moved = replace(
-        pan.brought_to(time_s),
-        loosened_s=time_s,
-        surges_until_s=until_s,
-        throttled_kg_s=math.inf,
-    )
+    known = pan.brought_to(time_s)
+    stood_kg = known.pending_offset_kg if pan.unrest.is_seen else 0.0
+    moved = replace(known, loosened_s=time_s, surges_until_s=until_s, throttled_kg_s=math.inf, stood_kg=stood_kg)
     if moved.path is not Path.OPEN or moved.estimate is None:
         return moved
     was, flow_u = moved.estimate, RUSH_SHARE * pan.fastest_kg_s
