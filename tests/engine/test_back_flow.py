@@ -38,6 +38,7 @@ def test_what_flows_back_is_no_longer_in_the_circuit(back: float, make_bench: Ma
     assert bench.charged_kg - was_kg == pytest.approx(-15.0 * back, abs=2e-3)
     assert bench.raised("unexplained-mass-step") == []
     assert "flow-reversed" in bench.active
+    assert bench.job.picture.flow_kg_s == pytest.approx(-back, abs=0.2e-3)
 
 
 def test_what_comes_again_afterwards_is_counted(make_bench: MakeBench) -> None:

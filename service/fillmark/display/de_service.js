@@ -82,7 +82,7 @@ export default {
   "The charge is where it was meant to be.": "Die Füllung ist, wo sie sein sollte.",
   "Shut the container's valve and change the container.": "Behälterventil schließen und den Behälter wechseln.",
   "An empty can at low pressure takes refrigerant back.": "Eine leere Dose mit kleinem Druck nimmt Kältemittel zurück.",
-  "Shut the valve until the circuit's pressure is below the container's.": "Ventil schließen, bis der Druck des Kreises unter dem des Behälters liegt.",
+  "Shut the valve: refrigerant flows back.": "Ventil schließen: Kältemittel fließt zurück.",
   "What is in the circuit grows less, and a container that takes refrigerant back can be overfilled.": "Was im Kreis ist, wird weniger, und ein Behälter, der Kältemittel zurücknimmt, kann überfüllt werden.",
   "Warm the container in water below 40 °C, or look for a shut valve.": "Behälter in Wasser unter 40 °C erwärmen oder nach einem geschlossenen Ventil sehen.",
   "A can that boils off cools until its pressure is that of the circuit.": "Eine siedende Dose kühlt ab, bis ihr Druck dem des Kreises gleicht.",

@@ -20,7 +20,7 @@ class Picture:
     Attributes:
         charged: inside the circuit, with the combined standard uncertainty.
         hose: None where no hose is declared.
-        flow_kg_s: out of the container; None before the pan was read.
+        flow_kg_s: out of the container, below 0 where it flows back; None before the pan was read.
         landing: None before anything can flow.
         mass_at_s: time of the indication from which the masses come.
     """
@@ -82,7 +82,7 @@ def picture(course: Course, now_s: float, delay: Delay = NO_DELAY) -> Picture:
         dispensed=dispensed,
         hose=None if course.hose is None else hose,
         budget=budget,
-        flow_kg_s=max(pan.flow_kg_s, 0.0) if read else None,
+        flow_kg_s=max(pan.flow_kg_s, pan.least_kg_s) if read else None,
         mass_at_s=None if scale is None else scale.time_s,
         landing=_landing(course, now_s, charged.mass_kg, hose.mass_kg, delay) if read else None,
         probability_in_window=probability_between(

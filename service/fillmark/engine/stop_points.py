@@ -249,7 +249,7 @@ _ROWS = (
     StopPoint(
         "flow-reversed",
         Severity.WARNING,
-        "Shut the valve until the circuit's pressure is below the container's.",
+        "Shut the valve: refrigerant flows back.",
         "What is in the circuit grows less, and a container that takes refrigerant back can be overfilled.",
         "pressure of the circuit above the container's saturation pressure, and a rising indication",
         flow_conditions.flow_reversed,
