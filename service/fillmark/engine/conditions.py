@@ -7,7 +7,7 @@ later than it bites, so that noise at a threshold is one call and not ten.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 
 from fillmark.engine.close_call import LEAST_FLOW_KG_S
 from fillmark.engine.course import Course
@@ -61,9 +61,9 @@ def close_valve_now(picture: Picture, active: Active) -> Findings:
     }
 
 
-def call_stays_s(picture: Picture) -> float:
-    """How long the flow must be slower before the close call is taken back; at once when the valve is shut."""
-    return CALL_STAYS_S if picture.charging and picture.course.circuit_open else 0.0
+def while_open(stays_s: float) -> Callable[[Picture], float]:
+    """An off-delay, s, of what is said of the flow into an open circuit; none once the valve is shut."""
+    return lambda picture: stays_s if picture.charging and picture.course.circuit_open else 0.0
 
 
 def why_call_withdrawn(picture: Picture) -> str:

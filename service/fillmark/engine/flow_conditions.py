@@ -33,10 +33,10 @@ def container_empty(picture: Picture, active: Active) -> Findings:
 
 def flow_reversed(picture: Picture, active: Active) -> Findings:
     """Refrigerant flows back: the pressures let it, and the container grows heavier."""
-    course = picture.course
-    container, around = course.container, course.around()
+    container = picture.course.container
     if container is None or not _flows_back(picture, LET_BACK_KG_S if container.id in active else REVERSED_KG_S):
         return NOTHING
+    around = picture.course.around()
     circuit, saturated = around.circuit_pressure_pa or 0.0, around.container_pressure_pa or 0.0
     return {
         container.id: f"Refrigerant flows back into {container.id}: circuit {circuit / 1e5:.1f} bar, container about "
@@ -49,11 +49,6 @@ def _flows_back(picture: Picture, bound_kg_s: float) -> bool:
     needed = ("scale/mass", "container/temperature", course.fed_channel)
     may = course.pan.least_kg_s < 0.0 and all(picture.live(channel) for channel in needed)
     return may and course.pan.flow_kg_s <= -bound_kg_s
-
-
-def reversed_stays_s(picture: Picture) -> float:
-    """How long the flow must be forward again; at once when the valve is shut."""
-    return REVERSED_STAYS_S if picture.charging and picture.course.circuit_open else 0.0
 
 
 def flow_stalled(picture: Picture, active: Active) -> Findings:
@@ -72,10 +67,9 @@ def flow_stalled(picture: Picture, active: Active) -> Findings:
 
 
 def _why(picture: Picture) -> str:
-    course = picture.course
-    circuit = course.around().circuit_pressure_pa
-    container = course.around().container_pressure_pa
-    read = picture.live("container/temperature") and picture.live(course.fed_channel)
+    around = picture.course.around()
+    circuit, container = around.circuit_pressure_pa, around.container_pressure_pa
+    read = picture.live("container/temperature") and picture.live(picture.course.fed_channel)
     if circuit is None or container is None or not read:
         return "The container may be cold or empty, or a valve shut. Warm it in water below 40 °C, never with a flame."
     stand = f"Container about {container / 1e5:.1f} bar, circuit {circuit / 1e5:.1f} bar absolute. "

@@ -100,7 +100,7 @@ _ROWS = (
         conditions.close_valve_now,
         shelvable=False,
         cleared=conditions.why_call_withdrawn,
-        off_delay_s=conditions.call_stays_s,
+        off_delay_s=conditions.while_open(conditions.CALL_STAYS_S),
     ),
     StopPoint(
         "window-exceeded",
@@ -253,7 +253,7 @@ _ROWS = (
         "What is in the circuit grows less, and a container that takes refrigerant back can be overfilled.",
         "pressure of the circuit above the container's saturation pressure, and a rising indication",
         flow_conditions.flow_reversed,
-        off_delay_s=flow_conditions.reversed_stays_s,
+        off_delay_s=conditions.while_open(flow_conditions.REVERSED_STAYS_S),
     ),
     StopPoint(
         "flow-stalled",

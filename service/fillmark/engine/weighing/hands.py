@@ -23,5 +23,5 @@ def explained(pan: Pan, *, as_refrigerant: bool) -> Pan:
     if not as_refrigerant or pan.estimate is None:
         return replace(pan, accepted_offset_kg=pan.offset_kg, stood_kg=0.0)
     estimate = replace(pan.estimate, mass_kg=pan.estimate.mass_kg + pan.pending_offset_kg)
-    known = replace(pan, offset_kg=pan.accepted_offset_kg, offset_u_kg=pan.step_kg, stood_kg=0.0)
-    return replace(known, estimate=estimate)
+    offset_kg, u_kg = pan.accepted_offset_kg, pan.step_kg
+    return replace(pan, estimate=estimate, offset_kg=offset_kg, offset_u_kg=u_kg, stood_kg=0.0)

@@ -336,7 +336,8 @@ class Pan:
         if moved.estimate is None or moved.estimate.time_s <= self.surges_until_s:
             return moved
         trend, turn = self._trend_after(moved.estimate)
-        return replace(moved, trend=trend)._pulled(0.0) if turn is Turn.PULLED else replace(moved, trend=trend)
+        watched = replace(moved, trend=trend)
+        return watched._pulled(0.0) if turn is Turn.PULLED else watched
 
     def _displaced(self, line: Line, *, at_once: bool = False) -> Pan:
         """The pan was disturbed: keep the mass, carry the flow on, and put the step into the offset.

@@ -82,11 +82,10 @@ def returning(pan: Pan, *, may_return: bool) -> Pan:
     least = -pan.fastest_kg_s if may_return else 0.0
     if least == pan.least_kg_s or pan.estimate is None:
         return pan
-    turns = pan.path is Path.OPEN and pan.estimate.flow_kg_s < FORWARD_KG_S
-    if may_return or not turns:
-        return replace(pan, least_kg_s=least, trend=pan.trend.afresh() if may_return else pan.trend)
-    until_s = max(pan.surges_until_s, pan.estimate.time_s + RETURNED_SURGE_S)
-    return replace(pan, least_kg_s=least, trend=pan.trend.afresh(), surges_until_s=until_s)
+    turns = not may_return and pan.path is Path.OPEN and pan.estimate.flow_kg_s < FORWARD_KG_S
+    trend = pan.trend.afresh() if may_return or turns else pan.trend
+    until_s = pan.estimate.time_s + RETURNED_SURGE_S if turns else -math.inf
+    return replace(pan, least_kg_s=least, trend=trend, surges_until_s=max(pan.surges_until_s, until_s))
 
 
 def _unseen(pan: Pan, time_s: float, *, var_flow: float, cov: float | None) -> Pan:
