@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from fillmark.engine.weighing.estimate import Estimate
 from fillmark.engine.weighing.line import Line, Points
-from fillmark.engine.weighing.suspicion import continues, falls_like, falls_on, line_of, nil, rises, uncovers
+from fillmark.engine.weighing.suspicion import (
+    continues,
+    falls_like,
+    falls_on,
+    hidden_u_kg,
+    line_of,
+    nil,
+    rises,
+    uncovers,
+)
 
 STEP = 1e-3
 FASTEST = 40e-3
@@ -76,3 +87,9 @@ def test_what_pulled_has_let_go() -> None:
     assert nil(0.009, 0.0, 0.030, STEP)  # 30 g pulled, and it comes back to 9 g: within 40 % of its pull and 10 g
     assert not nil(0.013, 0.0, 0.040, STEP)
     assert not nil(0.009, 0.0, 0.300, STEP)  # no hose pulls so much: a tool does not come back beside itself
+
+
+def test_shaking_hides_only_what_is_as_small_as_itself() -> None:
+    """A tool of 390 g that is taken off a shaking bench is gone; a pull of 12 g may be there still."""
+    assert hidden_u_kg(0.39, 1e-3, 3e-3) == 0.0
+    assert hidden_u_kg(-0.01, 1e-3, 3e-3) == pytest.approx(0.01 / math.sqrt(3.0))

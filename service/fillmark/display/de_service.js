@@ -149,6 +149,7 @@ export default {
   "it gets smaller by this: {0}": "er wird kleiner durch: {0}",
   "a scale with a finer step on a firm bench, and nothing that pulls at the container": "eine Waage mit feinerer Teilung auf festem Tisch, und nichts, das am Behälter zieht",
   "declare the scale's accuracy class, or use one of a better class": "Genauigkeitsklasse der Waage angeben, oder eine bessere Waage",
+  "hang the hose so that it bends freely and does not lift the container": "den Schlauch so hängen, dass er sich frei biegt und den Behälter nicht anhebt",
   "keep sun and draught off the scale, declare it sheltered, and charge without long pauses": "Sonne und Zug von der Waage fernhalten und das angeben, ohne lange Pausen füllen",
   "a shorter or narrower hose, a clamp on the container, and what the hose holds recovered and weighed":
     "ein kürzerer oder engerer Schlauch, ein Fühler am Behälter, und der Schlauchinhalt abgesaugt und gewogen",

@@ -18,8 +18,10 @@ from dataclasses import dataclass, replace
 from fillmark.engine.hold_up import HoldUp, disagree, weight
 
 SETTLE_S = 5.0
+SETTLE_LAGS = 4.0
 LONGEST_SETTLE_S = 20.0
-"""After the valve is shut the scale still settles; the fill is booked when it has, or after so long."""
+"""After the valve is shut the scale still settles; the fill is booked when it has, or after so long: a lag of the first
+order has left 2 % by then of what flowed in it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +107,14 @@ class Account:
         end_var: what it leaves in doubt at the end of the last fill.
         follows: how much of what the pan takes back of a disturbance belongs to the fill booked last, 0 to 1: none
             where that had been reckoned when the valve was shut.
+        first: whether no fill has begun since the container on the pan was opened.
     """
 
     settled_kg: float = 0.0
     hose_var: float = 0.0
     end_var: float = 0.0
     follows: float = 0.0
+    first: bool = True
     fill: Fill | None = None
     lost_kg: float = 0.0
     purged_kg: float = 0.0
@@ -120,7 +124,7 @@ class Account:
     def opened(self, dispensed_kg: float, hose_kg: float, doubt_kg: float) -> Account:
         """The account once the circuit is opened; `doubt_kg`: in the hose, against the end of the last fill."""
         var = self.hose_var + doubt_kg * doubt_kg
-        return replace(self, fill=Fill(dispensed_kg, hose_kg), hose_var=var, end_var=0.0)
+        return replace(self, fill=Fill(dispensed_kg, hose_kg), hose_var=var, end_var=0.0, first=False)
 
     def parted(self) -> Account:
         """The account once what the hose held at the end of the last fill is no longer in it."""
@@ -141,9 +145,9 @@ class Account:
         follows = 1.0 if shut is None else shut.share(dispensed_kg)
         return replace(self, settled_kg=settled_kg, end_var=fill.u_kg**2, follows=follows, fill=None)
 
-    def due(self, time_s: float, *, moving: bool) -> bool:
-        """Whether a shut fill can be booked, the scale still `moving` or not."""
-        settle_s = LONGEST_SETTLE_S if moving else SETTLE_S
+    def due(self, time_s: float, lag_s: float, *, moving: bool) -> bool:
+        """Whether a shut fill can be booked, the scale having that lag, and still `moving` or not."""
+        settle_s = LONGEST_SETTLE_S if moving else min(max(SETTLE_S, SETTLE_LAGS * lag_s), LONGEST_SETTLE_S)
         return self.fill is not None and self.fill.shut_at_s is not None and time_s >= self.fill.shut_at_s + settle_s
 
     def charged(self, dispensed_kg: float, hose: HoldUp) -> HoldUp:

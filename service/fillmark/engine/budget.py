@@ -10,7 +10,8 @@ Uncorrelated terms add as squares (JCGM 100:2008, GUM, section 5.1).
   interval is taken to be the resolution.
 * drift: zero drift since charging began, rectangular.
 * hose: what the model of its content leaves in doubt.
-* lag: while refrigerant flows, the scale's delay is known to a third only.
+* tug: a hose stiffens under pressure, and lifts or presses a container that was weighed without: each once.
+* lag: while refrigerant flows, the scale's delay, declared or measured (`weighing/settling.py`), is known to a third.
 
 Limits that a standard sets are taken as exactly known; a term that is judged is right to some 25 %, which JCGM 100
 section G.4.2 makes JUDGED_DOF degrees of freedom. The combined term has those of Welch and Satterthwaite (G.4.1).
@@ -23,6 +24,7 @@ from dataclasses import dataclass
 
 from fillmark.engine.course import Course
 from fillmark.engine.hold_up import HoldUp
+from fillmark.engine.setup import LAG_SHARE_U
 from fillmark.engine.steps import Step
 
 SHELTERED_STEPS_PER_H = 2.0
@@ -30,9 +32,11 @@ EXPOSED_STEPS_PER_H = 8.0
 """Zero drift, rectangular half-width: a step for 5 K (OIML R 76-1:2006 3.9.2.3, from memory). A workshop warms by 10 K
 in an hour, a scale in the sun or near an open door by 20 K in half of one. Judged."""
 
-LAG_SHARE_U = 1.0 / 3.0
 UNDECLARED = 2.0
 LIMIT_SIGMAS = 3.0
+
+TUG_U_KG = 0.25e-3
+"""A hose that hangs free: up to 0.43 g either way, rectangular. Common practice, no source."""
 
 JUDGED_DOF = 8.0
 """JCGM 100:2008 section G.4.2: half the inverse square of the relative uncertainty of the uncertainty, here 25 %."""
@@ -51,6 +55,7 @@ BETTER: dict[str, str] = {
     "indication": "a scale with a finer step on a firm bench, and nothing that pulls at the container",
     "scale class": "declare the scale's accuracy class, or use one of a better class",
     "drift": "keep sun and draught off the scale, declare it sheltered, and charge without long pauses",
+    "tug": "hang the hose so that it bends freely and does not lift the container",
     "hose": "a shorter or narrower hose, a clamp on the container, and what the hose holds recovered and weighed",
     "lag": "declare the scale's delay; it vanishes when the flow has ended",
     "flow": "a steady flow: throttle it before the aim, and keep the container warm",
@@ -94,6 +99,7 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
     began_s = next((record.began_s for record in course.steps if record.step is Step.CHARGING), course.time_s)
     drift = (SHELTERED_STEPS_PER_H if scale.sheltered else EXPOSED_STEPS_PER_H) * scale.resolution_kg
     warms = "10 K an hour" if scale.sheltered else "20 K in half an hour: the scale is not declared to be sheltered"
+    weighed = sum(container.was_opened for container in course.containers.values() if not container.recovers)
     hours = max(course.time_s - began_s, 0.0) / 3600.0
     return (
         Term("indication", dispensed.u_kg, "resolution and filter, GUM F.2.2.1"),
@@ -105,12 +111,13 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
             not scale.sheltered,
             JUDGED_DOF,
         ),
+        Term("tug", TUG_U_KG * math.sqrt(weighed), "the hose's pull under pressure", dof=JUDGED_DOF),
         Term("hose", charged.u_kg, "bore, length, phase and pressure", dof=JUDGED_DOF),
         Term(
             "lag",
-            LAG_SHARE_U * abs(flow) * scale.delay_or_default_s,
+            LAG_SHARE_U * abs(flow) * course.scale_lag_s,
             "flow times scale delay",
-            assumed=scale.delay_s is None,
+            assumed=scale.delay_s is None and course.settling.lag_s is None,
             dof=JUDGED_DOF,
         ),
     )

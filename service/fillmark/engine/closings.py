@@ -22,7 +22,6 @@ from statistics import fmean
 
 from fillmark.engine.events import Fact, Reading, SetValve
 from fillmark.engine.reaction import LEAST_S, MOST_S
-from fillmark.engine.setup import Scale
 from fillmark.engine.weighing.line import Line, Points
 
 ENTERED_WITHIN_S = 60.0
@@ -75,27 +74,27 @@ class Call:
         first = self.entered_s is None and self.at_s <= time_s <= self.at_s + ENTERED_WITHIN_S
         return replace(self, entered_s=time_s) if first else self
 
-    def closing(self, scale: Scale) -> Closing | None:
-        """The closing, where one is sure."""
+    def closing(self, resolution_kg: float, lag_s: float) -> Closing | None:
+        """The closing, where one is sure, by a scale of that step and lag."""
         if self.entered_s is None or self.emptied:
             return None
         reaction_s = self.entered_s - self.at_s
-        seen_s = self._seen_s(scale)
+        seen_s = self._seen_s(resolution_kg, lag_s)
         if seen_s is not None:
             reaction_s = min(reaction_s, seen_s)
         return Closing(self.at_s, reaction_s) if LEAST_S <= reaction_s <= MOST_S else None
 
-    def _seen_s(self, scale: Scale) -> float | None:
+    def _seen_s(self, step_kg: float, lag_s: float) -> float | None:
         """The reaction by (1), s; None where the scale cannot tell."""
         points = sorted((time_s + self.late_s, kg) for time_s, kg in self.points)
         before = tuple(point for point in points if self.at_s - BEFORE_S <= point[0] <= self.at_s)
         if len(before) < LEAST_POINTS:
             return None
-        line, step_kg = Line.through(before), scale.resolution_kg
+        line = Line.through(before)
         if not line.is_straight(step_kg) or line.flow_kg_s * LEVEL_S < FLOWS_STEPS * step_kg:
             return None
         level_kg = _level_kg(tuple(point for point in points if point[0] > self.at_s), step_kg)
-        return None if level_kg is None else (line.at(self.at_s) - level_kg) / line.flow_kg_s - scale.delay_or_default_s
+        return None if level_kg is None else (line.at(self.at_s) - level_kg) / line.flow_kg_s - lag_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,9 +135,9 @@ class CallWatch:
             return self
         return replace(self, call=replace(self.call, emptied=True))
 
-    def concluded(self, scale: Scale) -> CallWatch:
+    def concluded(self, resolution_kg: float, lag_s: float) -> CallWatch:
         """The watch once the last call is over, with its closing, if that is sure."""
-        found = None if self.call is None else self.call.closing(scale)
+        found = None if self.call is None else self.call.closing(resolution_kg, lag_s)
         return replace(self, call=None, closings=self.closings if found is None else (*self.closings, found))
 
 

@@ -65,12 +65,17 @@ class Container:
             water_capacity_m3=event.water_capacity_m3,
         )
 
-    def opened(self, pan: Pan) -> Container:
-        """The container once its gross mass has been learnt and refrigerant may leave."""
+    @property
+    def was_opened(self) -> bool:
+        """Whether anything may have been drawn from it."""
+        return self.full_kg is not None
+
+    def opened(self, pan: Pan, doubt_kg: float) -> Container:
+        """The container once its gross mass has been learnt, with that doubt besides, and refrigerant may leave."""
         start = pan.mass_kg if pan.rest.left_from_kg is None else pan.rest.left_from_kg
         gross = -start if self.recovers else start
         full = gross if self.full_kg is None else self.full_kg
-        return replace(self, full_kg=full, start_kg=start, start_var=pan.mass_u_kg**2)
+        return replace(self, full_kg=full, start_kg=start, start_var=pan.mass_u_kg**2 + doubt_kg * doubt_kg)
 
     def taken_off(self, pan: Pan) -> Container:
         """The container once it has left the pan."""

@@ -17,11 +17,12 @@ from fillmark.engine.hold_up import NOTHING, HoldUp
 from fillmark.engine.hose import Conditions, Feed, HoseContent
 from fillmark.engine.latest import Latest
 from fillmark.engine.oil import OilBalance
-from fillmark.engine.setup import Hose, Setup
+from fillmark.engine.setup import LAG_SHARE_U, Hose, Setup
 from fillmark.engine.stages.stage import Stage
 from fillmark.engine.steps import Step, StepRecord
 from fillmark.engine.vacuum.gauge import absolute_pa
 from fillmark.engine.weighing.pan import FASTEST_FLOW_BORE_M, FASTEST_FLOW_KG_S, Pan
+from fillmark.engine.weighing.settling import UNSETTLED, Settling
 from fillmark.refrigerants.protocol import OutOfRangeError
 
 ROOM_TEMPERATURE_K = 293.15
@@ -79,6 +80,7 @@ class Course:
         engine_start: its last start; None: it never ran in this job, and the static pressure still says something.
         mounted: id of the container on the pan.
         slow_since_s: since when the circuit is open and nearly nothing flows; `slow_from_kg` was dispensed then.
+        settling: how slowly the scale has been seen to follow its load.
     """
 
     setup: Setup
@@ -100,6 +102,7 @@ class Course:
     latest: Mapping[str, Latest] = field(default_factory=dict)
     slow_since_s: float | None = None
     slow_from_kg: float = 0.0
+    settling: Settling = UNSETTLED
     notes: tuple[Note, ...] = ()
     particulars: Mapping[str, str] = field(default_factory=dict)
 
@@ -109,6 +112,18 @@ class Course:
         hose = None if setup.hose is None else HoseContent(setup.hose, setup.circuit.refrigerant)
         pan = Pan(setup.scale.resolution_kg, setup.scale.delay_or_default_s, fastest_kg_s(setup.hose))
         return cls(setup, time_s, pan, hose=hose)
+
+    @property
+    def scale_lag_s(self) -> float:
+        """Lag of the indication behind the load, s.
+
+        What was measured stands in for what nobody has declared. A declared delay has the way by radio in it, which the
+        settling has not; it gives way to a settling that is slower than its own doubt explains.
+        """
+        measured_s, declared_s = self.settling.lag_s, self.setup.scale.delay_s
+        if measured_s is None:
+            return self.setup.scale.delay_or_default_s
+        return measured_s if declared_s is None or measured_s > (1.0 + LAG_SHARE_U) * declared_s else declared_s
 
     @property
     def container(self) -> Container | None:

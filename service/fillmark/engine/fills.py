@@ -64,9 +64,7 @@ def _vapour_start(course: Course, vapour: HoldUp, by_scale: HoldUp, *, settled: 
     Both are weighed by their uncertainties. A scale that has not settled has seen a part only. Where they disagree the
     scale is believed: a clamp that lags or lies misleads the model.
 
-    Also what of the uncertainty, kg, is new to the charge. What the scale shows now is in the mass dispensed too, with
-    the opposite sign; their sum is no more uncertain than the two indications that the mass dispensed has anyway
-    (correlated quantities, JCGM 100:2008 section 5.2).
+    Also what of the uncertainty, kg, is new to the charge, see `_new_kg`.
     """
     hose, feeding = course.hose, course.feeding
     if hose is None or feeding is None:
@@ -75,7 +73,7 @@ def _vapour_start(course: Course, vapour: HoldUp, by_scale: HoldUp, *, settled: 
     wet = hose.condensed(course.around(), used=course.account.settled_kg > 0.0)
     if wet is None or feeding.held.mass_kg > 0.0:
         condensed = seen.mass_kg - vapour.mass_kg > 2.0 * seen.u_kg
-        return (seen, feeding.doubt_kg) if condensed else (vapour, vapour.u_kg)
+        return (seen, feeding.doubt_kg) if condensed else (vapour, _new_kg(course, vapour, 0.0))
     model = HoldUp(vapour.mass_kg + wet.mass_kg, math.hypot(vapour.u_kg, wet.u_kg))
     if not settled:
         model = HoldUp(model.mass_kg / 2.0, math.hypot(model.u_kg, model.mass_kg / math.sqrt(12.0)))
@@ -84,7 +82,26 @@ def _vapour_start(course: Course, vapour: HoldUp, by_scale: HoldUp, *, settled: 
     of_scale = weight(seen, model)
     mass = max(model.mass_kg + of_scale * (seen.mass_kg - model.mass_kg), 0.0)
     u = math.sqrt(of_scale) * seen.u_kg
-    return HoldUp(mass, u), math.hypot((1.0 - of_scale) * model.u_kg, of_scale * feeding.doubt_kg)
+    return HoldUp(mass, u), _new_kg(course, model, of_scale)
+
+
+def _new_kg(course: Course, model: HoldUp, of_scale: float) -> float:
+    """What the start of a fill adds to the uncertainty of the charge, kg, the scale having had that weight in it.
+
+    What the scale shows now is in the mass dispensed too, with the opposite sign (correlated quantities, JCGM 100:2008
+    section 5.2). With indications z of the container when it was opened, now and in the end, weight w and model M
+
+        charge = w z_opened + (1 - w) z_now - z_end + (1 - w) M
+
+    and the mass dispensed has the uncertainties of z_opened and z_end anyway: of its first fill, that is.
+    """
+    container, feeding, pan = course.container, course.feeding, course.pan
+    opened_var = container.start_var if container is not None and course.account.first else 0.0
+    now_var = min(pan.weighed_var, pan.stillness.reading_var(pan.resolution_kg))  # what fills the hose is soon still
+    share = 1.0 - of_scale
+    more = share * share * now_var - (1.0 - of_scale * of_scale) * opened_var
+    doubt_kg = 0.0 if feeding is None else feeding.doubt_kg
+    return math.hypot(share * model.u_kg, of_scale * doubt_kg, math.sqrt(max(more, 0.0)))
 
 
 def fill_shut(course: Course, time_s: float) -> Course:

@@ -37,7 +37,7 @@ from fillmark.engine.hose import Feed
 from fillmark.engine.latest import noted
 from fillmark.engine.step_folds import STEP_FOLDS
 from fillmark.engine.weighing.bench import shaken, shaken_when_weighed
-from fillmark.engine.weighing.hands import explained, last_good, remounted
+from fillmark.engine.weighing.hands import explained, last_good, on_its_way, remounted
 from fillmark.engine.weighing.path import Path
 from fillmark.engine.weighing.valves import enter, let_stand, loosened, returning, throttled
 
@@ -68,14 +68,21 @@ def _reading(course: Course, event: Reading) -> Course:
         course = replace(course, pan=returning(course.pan, may_return=course.may_return))
     if event.channel == "container/temperature" and course.hose is not None:
         return replace(course, hose=course.hose.warmed(event.time_s, course.around()))
-    if event.channel != "scale/mass" or course.mounted is None:
+    if event.channel == "scale/stable":
+        stillness = course.pan.stillness.told(event.time_s, still=event.value > 0.0)
+        return replace(course, pan=replace(course.pan, stillness=stillness))
+    if event.channel != "scale/mass":
         return course
     container = course.container
-    upside_down = container is not None and container.recovers
+    if container is None or container.start_kg is None:
+        course = replace(course, settling=course.settling.read(event.time_s, event.value))
+    if container is None:
+        return course
+    upside_down = container.recovers
     course = _weighed(course, event.time_s, -event.value if upside_down else event.value)
-    if container is not None and container.start_kg is None:
+    if container.start_kg is None:
         course = _aligned(course, event.time_s)
-    if course.account.due(event.time_s, moving=bool(course.pan.suspects)):
+    if course.account.due(event.time_s, course.scale_lag_s, moving=bool(course.pan.suspects)):
         course = booked(course, event.time_s)
     return _slowness(course, event.time_s)
 
@@ -300,9 +307,13 @@ def _first_opened(course: Course, time_s: float) -> Course:
     container = course.container
     if container is None or container.start_kg is not None:
         return course
-    pan = let_stand(course.pan, time_s)
-    opened = container.opened(pan.at(time_s))
-    return replace(course, pan=pan, containers={**course.containers, opened.id: opened})
+    known = replace(course, settling=course.settling.measured(time_s, course.setup.scale.resolution_kg))
+    pan, doubt_kg = replace(let_stand(course.pan, time_s), lag_s=known.scale_lag_s), 0.0
+    if pan.rest.left_from_kg is None and not container.recovers:
+        pan, doubt_kg = on_its_way(pan, time_s, known.settling)
+    opened = container.opened(pan.weighed_at(time_s), doubt_kg)
+    account = replace(course.account, first=True)
+    return replace(known, pan=pan, account=account, containers={**course.containers, opened.id: opened})
 
 
 def _hose_aligned(course: Course, time_s: float, *, fed: bool) -> Course:

@@ -205,15 +205,15 @@ def _delay(job: Job, entry: Entry) -> Delay:
 
 def _watched(job: Job, news: Sequence[Transition]) -> CallWatch:
     """The job's watch after what its stop points did."""
-    watch, scale = job.watch, job.course.setup.scale
+    watch, scale = job.watch, (job.course.setup.scale.resolution_kg, job.course.scale_lag_s)
     for moved in news:
         if moved.after not in alarm_life.ACTIVE or moved.before in alarm_life.ACTIVE:
             continue
         if moved.id == CLOSE_CALL:
-            watch = watch.concluded(scale).called(moved.at_s, job.delay.least_s or 0.0)
+            watch = watch.concluded(*scale).called(moved.at_s, job.delay.least_s or 0.0)
         elif moved.id == CONTAINER_EMPTY:
             watch = watch.emptied()
-    return watch if job.closed_s is None else watch.concluded(scale)
+    return watch if job.closed_s is None else watch.concluded(*scale)
 
 
 @dataclass(slots=True)

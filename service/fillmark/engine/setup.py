@@ -11,6 +11,9 @@ from fillmark.refrigerants.protocol import Refrigerant
 DEFAULT_SCALE_DELAY_S = 0.5
 """Settling of a bench scale, when its plate does not say. Common practice, no source."""
 
+LAG_SHARE_U = 1.0 / 3.0
+"""Relative standard uncertainty of a scale's lag, declared, measured or taken for granted. Judged."""
+
 
 class Aim(StrEnum):
     """Where in the label's window to land."""

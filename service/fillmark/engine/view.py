@@ -324,8 +324,9 @@ def _assumed(shown: Picture) -> tuple[str, ...]:
     lines = []
     if setup.reaction.source == "assumed":
         lines.append(f"reaction time {setup.reaction.time_s:g} s")
-    if setup.scale.delay_s is None:
-        lines.append(f"scale delay {setup.scale.delay_or_default_s:g} s")
+    if course.scale_lag_s != setup.scale.delay_s:
+        seen = "" if course.settling.lag_s is None else ", as it settles"
+        lines.append(f"scale delay {course.scale_lag_s:.1f} s{seen}")
     if setup.scale.accuracy_class is None:
         lines.append("scale of class III")
     if not setup.scale.sheltered:

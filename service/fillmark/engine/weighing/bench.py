@@ -15,6 +15,8 @@ FOUND_S = 40.0
 
 def shaken(pan: Pan, time_s: float, indication_kg: float) -> Pan:
     """The pan once an indication, not yet taken, has told what the bench does."""
+    if pan.path is not Path.OPEN:
+        pan = replace(pan, stillness=pan.stillness.read(indication_kg, pan.resolution_kg))
     if not _shows_unrest(pan):
         return replace(pan, unrest=pan.unrest.afresh()) if pan.unrest.kept else pan
     unrest = pan.unrest.seen(time_s, indication_kg, pan.resolution_kg)

@@ -19,10 +19,10 @@ Nothing flows back into a container whose pressure is above the circuit's, so a 
 feign, moves no mass. Where the pressures say that it may, the least flow that can be is below nothing.
 
 While every path is shut, f decays with the scale's lag, and by (1) the load stands still; m wanders with the zero's
-drift, and for SETTLING_S after the valve was turned by the hand on the hose.
+drift, and for SETTLING_S after the valve was turned by the hand on the hose, unless the scale says "no motion".
 
 Measurement: z = m + offset + v. v has the variance of the scale's step r, r²/12 (GUM F.2.2.1: rectangular), and of an
-unrest of half a step in the last digit.
+unrest of half a step in the last digit; of a container that stands shut the unrest is measured, see `stillness.py`.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@
 * A reading outside the gate is a suspect. Suspects are held back until they agree with one straight line. If that
   line continues the mass, the flow has changed; if it does not, the pan was disturbed and the step is the offset.
 * When the indication comes back to the mass, the offset is gone, and the indication is believed again.
+* `stillness.py`: a container that stands shut is weighed by what its last digit does.
 * `trend.py`: a pull that grows over seconds hides inside the gate and is told from flow by its speed.
 * For a few seconds after a valve is opened the flow may do anything up to what the bore lets through: an empty hose
   fills in a rush.
@@ -22,6 +23,7 @@ from fillmark.engine.weighing.estimate import FLOW_WALK_KG_S, FLOW_WALK_SHARE, R
 from fillmark.engine.weighing.line import SLOW_CONFIRM_READINGS, Line, Points, settled_line
 from fillmark.engine.weighing.path import Path
 from fillmark.engine.weighing.rest import NO_REST, Rest
+from fillmark.engine.weighing.stillness import NEVER_STILL, Stillness
 from fillmark.engine.weighing.trend import GROWS_S, NO_TREND, Trend, Turn, trend_u_kg
 from fillmark.engine.weighing.unrest import NO_UNREST, Unrest
 
@@ -85,6 +87,7 @@ class Pan:
     throttled_kg_s: float = math.inf
     rest: Rest = NO_REST
     unrest: Unrest = NO_UNREST
+    stillness: Stillness = NEVER_STILL
 
     @property
     def step_kg(self) -> float:
@@ -95,6 +98,13 @@ class Pan:
     def noise_var(self) -> float:
         """Variance of one indication, kg²."""
         return (self.step_kg / STEPS_OF_NOISE) ** 2
+
+    @property
+    def reading_var(self) -> float:
+        """The same, kg², where the container is known to stand: no more than its stillness says."""
+        if self.path is Path.OPEN or self.unrest.rms_kg > 0.0:
+            return self.noise_var
+        return min(self.noise_var, self.stillness.reading_var(self.resolution_kg))
 
     @property
     def believed(self) -> Estimate:
@@ -135,15 +145,17 @@ class Pan:
         return self.mass_kg - max(self.flow_kg_s, self.least_kg_s) * self.lag_s
 
     @property
-    def mass_u_kg(self) -> float:
-        """Standard uncertainty of the mass against the scale's own zero and span, kg.
-
-        An indication that stands still repeats the same rounding; one that flickers is averaged. Either way it is not
-        known better than the step lets it be.
-        """
+    def weighed_var(self) -> float:
+        """Variance of the mass by the indications alone, kg²; at best the rounding of one that stands still."""
         var = 0.0 if self.estimate is None else self.believed.var_mass
+        moves = self.path is Path.OPEN or self.unrest.rms_kg > 0.0
+        return max(var, self.resolution_kg**2 / 12.0 if moves else self.stillness.rounding_var(self.resolution_kg))
+
+    @property
+    def mass_u_kg(self) -> float:
+        """Standard uncertainty of the mass against the scale's own zero and span, kg."""
         doubt = self.offset_doubt_kg**2 + (self.trend.excess_kg / 2.0) ** 2
-        return math.sqrt(max(var, self.resolution_kg**2 / 12.0) + self.unrest.var + doubt)
+        return math.sqrt(self.weighed_var + self.unrest.var + doubt)
 
     @property
     def pending_offset_kg(self) -> float:
@@ -171,13 +183,18 @@ class Pan:
             return self
         return replace(self, estimate=self._carried(self.estimate, time_s))
 
+    def weighed_at(self, time_s: float) -> Pan:
+        """The same; but what hands do to a shut container after the last reading is no doubt of what it weighs."""
+        return replace(replace(self, path_since_s=-math.inf).at(time_s), path_since_s=self.path_since_s)
+
     def _carried(self, estimate: Estimate, time_s: float) -> Estimate:
         if time_s <= estimate.time_s:
             return estimate
         if self.path is Path.OPEN:
             rushes = estimate.time_s - self.loosened_s <= RUSH_S
             return estimate.flowing(time_s, RUSH_SHARE * self.fastest_kg_s if rushes else 0.0, self.least_kg_s)
-        return estimate.resting(time_s, max(self.lag_s, 1e-3), self.path_since_s)
+        handled_s = -math.inf if self.stillness.is_still(time_s) else self.path_since_s
+        return estimate.resting(time_s, max(self.lag_s, 1e-3), handled_s)
 
     # What the technician does: see `hands.py`; what his valves do: see `valves.py`.
 
@@ -212,7 +229,7 @@ class Pan:
         variance = ahead.var_mass + self.noise_var
         if abs(innovation) <= self._gate_kg(ahead, variance):
             alike = self.unrest.alike(time_s - self.estimate.time_s)
-            return self._followed(ahead.corrected(innovation, ahead.var_mass + self.noise_var * alike))
+            return self._followed(ahead.corrected(innovation, ahead.var_mass + self.reading_var * alike))
         held = tuple(s for s in self.suspects if time_s - s[0] <= SUSPECTS_KEPT_S)
         if len(held) < SLOW_CONFIRM_READINGS - 1:
             held = self.suspects[1 - SLOW_CONFIRM_READINGS :]
@@ -313,7 +330,7 @@ class Pan:
         flow = max(line.flow_kg_s, self.least_kg_s) if is_open else 0.0
         var_flow = (2.0 * FLOW_WALK_KG_S + FLOW_WALK_SHARE * abs(flow)) ** 2 if is_open else 0.0
         return self.begun(
-            Estimate(time_s, line.at(time_s) - offset_kg, flow, self.noise_var, 0.0, var_flow), offset_kg, offset_u_kg
+            Estimate(time_s, line.at(time_s) - offset_kg, flow, self.reading_var, 0.0, var_flow), offset_kg, offset_u_kg
         )
 
     def begun(self, estimate: Estimate, offset_kg: float, offset_u_kg: float) -> Pan:
@@ -367,9 +384,8 @@ class Pan:
         u_changed = (flow - was.flow_kg_s) * waited / math.sqrt(12.0)
         u_mass = math.hypot(math.sqrt(was.var_mass), trend_u_kg(was, last_s), u_changed)
         if self._let_go(offset, u_mass):
-            # On a bench that shakes it may only be hidden.
-            hidden_u_kg = abs(self.offset_kg) / math.sqrt(3.0) if self.unrest.rms_kg > 0.0 else 0.0
-            free = self.adopt(line, offset_kg=0.0, offset_u_kg=hidden_u_kg)
+            hidden_u_kg = suspicion.hidden_u_kg(self.offset_kg, u_mass, self.step_kg)
+            free = self.adopt(line, offset_kg=0.0, offset_u_kg=hidden_u_kg if self.unrest.rms_kg > 0.0 else 0.0)
             return replace(free, trend=free.trend.unpaused())
         u = math.hypot(self.offset_u_kg, u_mass, self.step_kg)
         begun = self.adopt(line, offset_kg=offset, offset_u_kg=u)

@@ -89,6 +89,11 @@ def falls_like(line: Line, flow_kg_s: float, settled_s: float, resolution_kg: fl
     return line.begins_s >= settled_s and abs(line.flow_kg_s - flow_kg_s) <= blind
 
 
+def hidden_u_kg(offset_kg: float, u_kg: float, step_kg: float) -> float:
+    """Doubt, kg, of an offset that seems to have let go: a small one may only be hidden by a shaking of that step."""
+    return abs(offset_kg) / math.sqrt(3.0) if abs(offset_kg) <= GATE_STEPS * step_kg + 2.0 * u_kg else 0.0
+
+
 def nil(offset_kg: float, u_kg: float, pulled_kg: float, resolution_kg: float) -> bool:
     """Whether an offset that would be left of one that pulled is none: what pulled has let go."""
     tug = min(LET_GO_SHARE * abs(pulled_kg), LET_GO_KG) if abs(pulled_kg) <= TUG_KG else 0.0

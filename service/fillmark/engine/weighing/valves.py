@@ -29,7 +29,8 @@ def enter(pan: Pan, path: Path, time_s: float) -> Pan:
         # What does not fit in the last moment is flow: people turn the valve and enter it a little later.
         fed_s = time_s + RUSH_S if pan.path is Path.HANDLED else pan.fed_s
         return loosened(replace(pan, suspects=(), path=path, path_since_s=time_s, fed_s=fed_s).at(time_s), time_s)
-    moved = replace(pan.brought_to(time_s), path=path, path_since_s=time_s, throttled_kg_s=math.inf)
+    stood = pan.brought_to(time_s)
+    moved = replace(stood, path=path, path_since_s=time_s, throttled_kg_s=math.inf, stillness=stood.stillness.anew())
     return _unseen(moved, time_s, var_flow=0.0, cov=0.0)
 
 
