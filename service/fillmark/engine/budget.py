@@ -10,7 +10,7 @@ Uncorrelated terms add as squares (JCGM 100:2008, GUM, section 5.1).
   interval is taken to be the resolution.
 * drift: zero drift since charging began, rectangular.
 * hose: what the model of its content leaves in doubt.
-* tug: a hose stiffens under pressure, and lifts or presses a container that was weighed without: each once.
+* tug: a hose stiffens under pressure, and lifts or presses a container that was weighed without, each time anew.
 * lag: while refrigerant flows, the scale's delay, declared or measured (`weighing/settling.py`), is known to a third.
 
 Limits that a standard sets are taken as exactly known; a term that is judged is right to some 25 %, which JCGM 100
@@ -99,7 +99,7 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
     began_s = next((record.began_s for record in course.steps if record.step is Step.CHARGING), course.time_s)
     drift = (SHELTERED_STEPS_PER_H if scale.sheltered else EXPOSED_STEPS_PER_H) * scale.resolution_kg
     warms = "10 K an hour" if scale.sheltered else "20 K in half an hour: the scale is not declared to be sheltered"
-    weighed = sum(container.was_opened for container in course.containers.values() if not container.recovers)
+    weighed = sum(container.stays for container in course.containers.values() if not container.recovers)
     hours = max(course.time_s - began_s, 0.0) / 3600.0
     return (
         Term("indication", dispensed.u_kg, "resolution and filter, GUM F.2.2.1"),

@@ -42,10 +42,13 @@ SWEPT_KG_S = 8e-3
 SWEPT_U = 0.3
 LONG_GONE = 5.0
 
+FILM_SHARE_U = 0.015
+"""Of the liquid that was pushed out, so much may cling to the wall: standard uncertainty. Judged."""
+
 PUSHED_BY_ITS_OWN = 20.0
 """Vapour pushes out so many times its mass of liquid at most: the ratio of their densities, low."""
 
-SAME_FILLING_U = 0.01
+SAME_FILLING_U = 0.015
 """What may change in a filling that the scale has seen, relative."""
 
 CONDENSED_U = 0.4
@@ -229,7 +232,7 @@ class HoseContent:
         pushed = min(pushed / wet.mass_kg, LONG_GONE)
         share = math.exp(-pushed * pushed)
         left, u_left = wet.mass_kg * share, share * math.hypot(wet.u_kg, 2.0 * SWEPT_U * pushed**2 * wet.mass_kg)
-        return HoldUp(vapour.mass_kg + left, math.hypot(vapour.u_kg, u_left))
+        return HoldUp(vapour.mass_kg + left, math.hypot(vapour.u_kg, u_left, FILM_SHARE_U * (wet.mass_kg - left)))
 
     def filled(self, around: Conditions) -> HoldUp | None:
         """As `full`; but a filling that the scale has seen is known against what was dispensed by then."""
