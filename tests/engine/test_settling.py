@@ -83,7 +83,7 @@ def test_hands_only_make_a_scale_look_slower() -> None:
             one = one.read(time_s, kg)
         one = one.measured(13.0, STEP).read(13.0, 0.0)
     assert one.lag_s == pytest.approx(0.8, rel=0.1)
-    assert one.measured(13.0, STEP).end_kg is None
+    assert one.measured(13.0, STEP).way is None
 
 
 def _charged(make: MakeBench, *, lag_s: float, waits_s: float, delay: float = 0.5) -> float:
@@ -120,11 +120,12 @@ def test_a_scale_slower_than_declared_is_reckoned_with_while_refrigerant_flows(
     assert abs(_charged(make_bench, lag_s=lag_s, waits_s=15.0)) <= 1.5e-3
 
 
+@pytest.mark.parametrize(("waits_s", "within_kg"), [(6.0, 2.5e-3), (4.0, 3e-3)])
 def test_a_container_opened_before_the_scale_has_come_to_rest_is_weighed_by_where_it_was_going(
-    make_bench: MakeBench,
+    make_bench: MakeBench, waits_s: float, within_kg: float
 ) -> None:
-    """After 6 s of 1.5 s each, 1.8 % of 2.5 kg are still missing: 12 g. They are no flow back."""
-    assert abs(_charged(make_bench, lag_s=1.5, waits_s=6.0)) <= 2.5e-3
+    """After 2 s and 6 s (4 s), with a lag of 1.5 s, 12 g (46 g) of 2.5 kg are still to come. They are no flow back."""
+    assert abs(_charged(make_bench, lag_s=1.5, waits_s=waits_s)) <= within_kg
 
 
 @pytest.mark.parametrize("change", [0.08, 0.03, 0.005, -0.08, -0.03])
@@ -153,7 +154,7 @@ def test_a_hand_that_leans_on_what_stood_there_puts_nothing_on() -> None:
     one = UNSETTLED
     for time_s, kg in (*_points(_lags(0.6), hz=5.0, seconds=30.0), *((30.0, GROSS + 0.3), (30.2, GROSS + 0.3))):
         one = one.read(time_s, kg)
-    assert one.measured(31.0, STEP).end_kg is None
+    assert one.measured(31.0, STEP).way is None
 
 
 def test_a_hand_at_a_container_that_has_stood_for_long_is_no_doubt_of_what_it_weighs(make_bench: MakeBench) -> None:

@@ -89,7 +89,9 @@ def _reading(course: Course, event: Reading) -> Course:
 
 def _weighed(course: Course, time_s: float, indication_kg: float) -> Course:
     """The scale has spoken. What the pan takes back of an earlier disturbance belongs to the fill that it fell into."""
-    before = course.pan
+    before, container = course.pan, course.container
+    if container is not None and container.start_kg is not None and not container.recovers:
+        indication_kg += course.settling.to_go_kg(time_s)
     pan = shaken(before, time_s, indication_kg).take(time_s, indication_kg)
     taken = _start_doubted(replace(course, pan=pan), time_s)
     account = course.account

@@ -43,10 +43,10 @@ def on_its_way(pan: Pan, time_s: float, settling: Settling) -> tuple[Pan, float]
     Where it was seen to be on its way to an end, that is the mass. Else, if it has not stood for long, it may go on for
     as far as it has risen since.
     """
-    end_kg = settling.end_kg
-    if end_kg is not None and abs(end_kg - pan.mass_kg) > END_STEPS * pan.resolution_kg:
-        left_kg = WAY_SHARE_U * abs(end_kg - settling.before_kg)
-        return pan.begun(Estimate(time_s, end_kg, 0.0, pan.reading_var), 0.0, 0.0), left_kg
+    way = settling.way
+    if way is not None and abs(way.end_kg - pan.mass_kg) > END_STEPS * pan.resolution_kg:
+        known = Estimate(time_s, way.end_kg, 0.0, pan.reading_var)
+        return pan.begun(known, 0.0, 0.0), WAY_SHARE_U * abs(settling.left_kg)
     if not pan.suspects or time_s - pan.rest.since_s > STOOD_S:
         return pan, 0.0
     return pan, max(pan.suspects[-1][1] - pan.mass_kg, 0.0)

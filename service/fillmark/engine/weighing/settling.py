@@ -10,8 +10,9 @@ indication, and where a T longer or shorter by a quarter would not. A hand that 
 another kind does not fit, and then nothing is known. Hands only make a scale look slower: the shortest T of several
 counts. The way by radio is not in it.
 
-Who opens the container before the scale has come to rest has weighed it by z_end. That is so for as long only as every
-reading since it was put on lies on the way to rest, the last one too: hoses are hung and hands come later.
+Who opens the container before the scale has come to rest has weighed it by z_end, and what is left of the way is added
+to the readings that follow. That is so only where every reading since it was put on lies on the way to rest, the last
+one too: hoses are hung and hands come later.
 """
 
 from __future__ import annotations
@@ -33,6 +34,9 @@ LEAST_POINTS = 5
 """So long after that (for the lag: or so long, if then somebody came), so near to rest (further off where that does not
 tell), and so many readings are looked at."""
 
+GONE_LAGS = 12.0
+"""After so many lags nothing is left of any way."""
+
 SHORTEST_S = 0.1
 RATIO = 1.08
 GRID = 55
@@ -48,6 +52,15 @@ FITS_STEPS = 0.75
 
 
 @dataclass(frozen=True, slots=True)
+class Way:
+    """T of (1), s, z_end, kg, and the sum of squares left, in steps²."""
+
+    lag_s: float
+    end_kg: float
+    left_steps2: float
+
+
+@dataclass(frozen=True, slots=True)
 class Settling:
     """What the scale shows since something was put on the pan, and what that told.
 
@@ -56,14 +69,17 @@ class Settling:
         from_kg: what was shown before.
         before_kg: the last reading of all.
         lag_s: the time constant, s; None: not measured.
-        end_kg: where the last way led to; None: not known.
+        way: the one on which the container was opened; None: not known.
+        left_s, left_kg: when it was read last, and how much of it was left then.
     """
 
     points: Points = ()
     from_kg: float = math.inf
     before_kg: float = math.inf
     lag_s: float | None = None
-    end_kg: float | None = None
+    way: Way | None = None
+    left_s: float = -math.inf
+    left_kg: float = 0.0
 
     def read(self, time_s: float, indication_kg: float) -> Settling:
         """After one more indication of a pan that hands may reach."""
@@ -79,7 +95,7 @@ class Settling:
 
     def measured(self, time_s: float, resolution_kg: float) -> Settling:
         """With what the readings have told when the container is opened at `time_s`."""
-        done = replace(self, points=(), end_kg=None)
+        done = replace(self, points=(), way=None, left_kg=0.0)
         if not self.points or self.from_kg > FROM_SHARE * self.points[-1][1]:
             return done
         began_s = self.points[0][0]
@@ -88,16 +104,16 @@ class Settling:
         if told is None:
             return done
         lag_s = told.lag_s if self.lag_s is None else min(told.lag_s, self.lag_s)
-        return replace(done, lag_s=lag_s, end_kg=way.end_kg if way and time_s - began_s <= KEPT_S else None)
+        if way is None or time_s - began_s > KEPT_S:
+            return replace(done, lag_s=lag_s)
+        return replace(done, lag_s=lag_s, way=way, left_s=self.points[-1][0], left_kg=way.end_kg - self.before_kg)
 
-
-@dataclass(frozen=True, slots=True)
-class Way:
-    """T of (1), s, z_end, kg, and the sum of squares left, in steps²."""
-
-    lag_s: float
-    end_kg: float
-    left_steps2: float
+    def to_go_kg(self, time_s: float) -> float:
+        """What an indication of the container that was opened on its way is still short of, kg."""
+        if self.way is None or self.left_kg == 0.0:
+            return 0.0
+        lags = (time_s - self.left_s) / self.way.lag_s
+        return self.left_kg * math.exp(-lags) if 0.0 <= lags <= GONE_LAGS else 0.0
 
 
 def way_to_rest(points: Points, resolution_kg: float) -> Way | None:
