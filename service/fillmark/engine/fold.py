@@ -78,8 +78,10 @@ def _reading(course: Course, event: Reading) -> Course:
         course = replace(course, settling=course.settling.read(event.time_s, event.value))
     if container is None:
         return course
-    upside_down = container.recovers
-    course = _weighed(course, event.time_s, -event.value if upside_down else event.value)
+    shown_kg = -event.value if container.recovers else event.value
+    if container.start_kg is not None and not container.recovers:
+        shown_kg += course.settling.to_go_kg(event.time_s)
+    course = _weighed(course, event.time_s, shown_kg)
     if container.start_kg is None:
         course = _aligned(course, event.time_s)
     if course.account.due(event.time_s, course.scale_lag_s, moving=bool(course.pan.suspects)):
@@ -89,9 +91,7 @@ def _reading(course: Course, event: Reading) -> Course:
 
 def _weighed(course: Course, time_s: float, indication_kg: float) -> Course:
     """The scale has spoken. What the pan takes back of an earlier disturbance belongs to the fill that it fell into."""
-    before, container = course.pan, course.container
-    if container is not None and container.start_kg is not None and not container.recovers:
-        indication_kg += course.settling.to_go_kg(time_s)
+    before = course.pan
     pan = shaken(before, time_s, indication_kg).take(time_s, indication_kg)
     taken = _start_doubted(replace(course, pan=pan), time_s)
     account = course.account

@@ -102,9 +102,11 @@ class Pan:
     @property
     def reading_var(self) -> float:
         """The same, kg², where the container is known to stand: no more than its stillness says."""
-        if self.path is Path.OPEN or self.unrest.rms_kg > 0.0:
-            return self.noise_var
-        return min(self.noise_var, self.stillness.reading_var(self.resolution_kg))
+        return min(self.noise_var, self.stillness.reading_var(self.resolution_kg)) if self._stands else self.noise_var
+
+    @property
+    def _stands(self) -> bool:
+        return self.path is not Path.OPEN and self.unrest.rms_kg == 0.0
 
     @property
     def believed(self) -> Estimate:
@@ -148,8 +150,7 @@ class Pan:
     def weighed_var(self) -> float:
         """Variance of the mass by the indications alone, kg²; at best the rounding of one that stands still."""
         var = 0.0 if self.estimate is None else self.believed.var_mass
-        moves = self.path is Path.OPEN or self.unrest.rms_kg > 0.0
-        return max(var, self.resolution_kg**2 / 12.0 if moves else self.stillness.rounding_var(self.resolution_kg))
+        return max(var, self.stillness.rounding_var(self.resolution_kg) if self._stands else self.resolution_kg**2 / 12)
 
     @property
     def mass_u_kg(self) -> float:

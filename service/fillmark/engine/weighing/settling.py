@@ -95,7 +95,7 @@ class Settling:
 
     def measured(self, time_s: float, resolution_kg: float) -> Settling:
         """With what the readings have told when the container is opened at `time_s`."""
-        done = replace(self, points=(), way=None, left_kg=0.0)
+        done = replace(self, points=(), way=None)
         if not self.points or self.from_kg > FROM_SHARE * self.points[-1][1]:
             return done
         began_s = self.points[0][0]
@@ -110,7 +110,7 @@ class Settling:
 
     def to_go_kg(self, time_s: float) -> float:
         """What an indication of the container that was opened on its way is still short of, kg."""
-        if self.way is None or self.left_kg == 0.0:
+        if self.way is None:
             return 0.0
         lags = (time_s - self.left_s) / self.way.lag_s
         return self.left_kg * math.exp(-lags) if 0.0 <= lags <= GONE_LAGS else 0.0
