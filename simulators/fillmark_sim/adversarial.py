@@ -23,6 +23,7 @@ workshops: common practice, no source; how much and how long are judgements.
 | probe in the sun | the air's probe shows 8 to 25 K too much |
 | tool at the swap | 50 to 400 g are laid on the pan while a can is changed, and taken off 15 to 90 s later |
 | scale off and on | off for 4 to 30 s in mid-flow; what stands on it then is its zero |
+| liquid from cans | small cans emptied of liquid one after the other, each pushing out the hose with its last vapour |
 """
 
 from __future__ import annotations
@@ -162,6 +163,10 @@ def _off_and_on(scenario: Scenario, rng: random.Random) -> Scenario:
     return replace(scenario, events=(Event("switch_off", 0.0, rng.uniform(4.0, 30.0), at_kg=moment_kg(scenario, rng)),))
 
 
+def _liquid_from_cans(scenario: Scenario, rng: random.Random) -> Scenario:
+    return liquid(can_swap(scenario, rng), rng)
+
+
 CLASSES: Mapping[str, Alter] = {
     "cracked valve": _cracked,
     "pinched hose": _pinched,
@@ -181,4 +186,5 @@ CLASSES: Mapping[str, Alter] = {
     "probe in the sun": _sunny_probe,
     "tool at the swap": _tool_at_swap,
     "scale off and on": _off_and_on,
+    "liquid from cans": _liquid_from_cans,
 }

@@ -187,8 +187,8 @@ def liquid(scenario: Scenario, rng: random.Random) -> Scenario:
     """The container must be warmer than the circuit, or its liquid would not go in."""
     air_c = min(scenario.ambient_c, 30.0)
     warm_c = air_c + rng.uniform(8.0, 18.0)
-    one = replace(scenario.containers[0], temperature_c=warm_c, bath_c=None, ua_air_w_per_k=0.6)
-    return replace(scenario, containers=(one,), stages=(Stage("liquid", "high"),), ambient_c=air_c, cabin_c=air_c)
+    warm = tuple(replace(one, temperature_c=warm_c, bath_c=None, ua_air_w_per_k=0.6) for one in scenario.containers)
+    return replace(scenario, containers=warm, stages=(Stage("liquid", "high"),), ambient_c=air_c, cabin_c=air_c)
 
 
 def _liquid_then_vapour(scenario: Scenario, rng: random.Random) -> Scenario:
