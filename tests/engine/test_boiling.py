@@ -5,6 +5,7 @@ R-134a at 25 °C: liquid 1207 kg/m³, vapour 32.4 kg/m³ (NIST REFPROP, from mem
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 from dataclasses import replace
@@ -29,9 +30,9 @@ def test_by_hand_with_nothing_but_the_drop_at_the_valve() -> None:
 
 
 def test_by_hand_from_a_container_whose_clamp_falls() -> None:
-    """3.6 K in 60 s: (70 * 1.8 + 0.029 * 1400) J/K * 0.06 K/s = 10 W of 1400 W: 0.71 %, with the drop 1.06 %: 28 %."""
+    """3.6 K in 60 s: (65 * 1.8 + 0.029 * 1400) J/K * 0.06 K/s = 9.5 W of 1400 W: 0.68 %, with the drop 1.03 %: 27 %."""
     share, _ = vapour_share(replace(STILL, air_k=294.55), replace(STEADY, warmest_k=298.15, clamp_k=294.55))
-    assert share == pytest.approx(0.28, abs=0.01)
+    assert share == pytest.approx(0.27, abs=0.01)
 
 
 def test_a_container_cools_by_the_heat_that_its_vapour_takes() -> None:
@@ -60,13 +61,25 @@ def test_the_fall_of_a_container_in_warm_water() -> None:
     said = cooling(replace(CAN, given_kg=0.45, left_kg=0.55, clamp_k=298.15 - seen_k), 8e-3)
     assert fall < 0.3 * alone
     assert said.rate_k_s == pytest.approx(fall, abs=2.0 * said.rate_u * said.rate_k_s)
-    assert said.rate_k_s < 0.5 * alone
+    assert said.rate_k_s < 0.7 * alone
 
 
-def test_in_warm_water_twice_the_drop_is_four_times_the_fall() -> None:
-    little, twice = (cooling(replace(CAN, given_kg=0.45, clamp_k=298.15 - seen), 8e-3) for seen in (0.3, 0.6))
-    assert 298.15 - twice.container_k == pytest.approx(2.0 * (298.15 - little.container_k))
-    assert twice.rate_k_s == pytest.approx(4.0 * little.rate_k_s)
+def test_the_less_a_clamp_falls_the_slower_the_container_cools_and_nothing_jumps() -> None:
+    """From a clamp that stands still to one that falls as it should, by a tenth of what a clamp resolves."""
+    said = [cooling(replace(CAN, given_kg=0.45, clamp_k=298.15 - seen / 100.0), 8e-3) for seen in range(0, 300, 2)]
+    rates = [one.rate_k_s for one in said]
+    assert rates == sorted(rates)
+    assert max(after - before for before, after in itertools.pairwise(rates)) < 0.05 * rates[-1]
+    assert rates[0] < 0.1 * rates[-1]
+    alone = cooling(replace(CAN, given_kg=0.0), 8e-3).rate_k_s
+    assert rates[-1] > alone
+
+
+def test_a_clamp_that_tells_nothing_yet_leaves_it_at_no_heat() -> None:
+    """Just opened: the drop is less than a clamp resolves, and one container in twenty stands in warm water."""
+    just = cooling(replace(CAN, given_kg=2e-3, since_s=0.3), 8e-3)
+    assert just.rate_k_s == pytest.approx(cooling(replace(CAN, given_kg=0.0), 8e-3).rate_k_s, rel=0.05)
+    assert just.rate_u < 0.25
 
 
 def test_a_container_that_nobody_knows_cools_as_its_clamp_says() -> None:
@@ -74,12 +87,19 @@ def test_a_container_that_nobody_knows_cools_as_its_clamp_says() -> None:
 
 
 def test_a_hose_warms_with_what_flows_through_it() -> None:
-    """K = 70 * 1.8 + 0.04 * 1400 = 182 J/K. A filling of 20 K more than the hose leaves it 13.8 K short; then 1/e."""
+    """K = 65 * 1.8 + 0.04 * 1400 = 173 J/K. A filling of 20 K more than the hose leaves it 13.5 K short; then 1/e."""
     began, colder_k = still_cold(replace(STILL, air_k=278.15, through_kg=0.02), 298.15)
     assert began == 1.0
-    assert colder_k == pytest.approx(13.8, abs=0.1)
-    later, _ = still_cold(replace(STILL, air_k=278.15, through_kg=0.02 + 182.0 / 1400.0), 298.15)
+    assert colder_k == pytest.approx(13.5, abs=0.1)
+    later, _ = still_cold(replace(STILL, air_k=278.15, through_kg=0.02 + 173.0 / 1400.0), 298.15)
     assert later == pytest.approx(math.exp(-1.0))
+
+
+def test_a_hose_that_has_carried_liquid_is_no_colder_than_that_liquid_was() -> None:
+    _, colder_k = still_cold(replace(STILL, air_k=278.15, began_k=297.15, through_kg=0.0), 298.15)
+    assert colder_k == pytest.approx(117.0 / 173.0, rel=0.01)
+    used = replace(STILL, began_k=297.15, through_kg=0.0)
+    assert vapour_share(replace(used, used=True), CAN)[1] > vapour_share(used, CAN)[1]
 
 
 def test_a_cold_hose_boils_nothing() -> None:

@@ -45,3 +45,21 @@ def test_a_flow_that_ends_between_two_readings_disturbs_nothing(make_bench: Make
     bench.run(20.0)
     assert bench.raised("scale-disturbed") == []
     assert bench.job.picture.dispensed.mass_kg == pytest.approx(true_kg, abs=0.0015)
+
+
+def test_a_flow_that_had_ended_before_the_container_was_shut_leaves_the_lag_nothing_to_show(
+    make_bench: MakeBench,
+) -> None:
+    """Read every two seconds: the circuit is shut, then the container, and a single reading says where it stands."""
+    bench = make_bench(hz=0.5, delay=0.5, window=(0.9, 1.0)).ready(gross=2.0)
+    bench.run(6.0)
+    bench.valve("container", is_open=True)
+    bench.valve("low", is_open=True)
+    bench.run(40.0, flow=10e-3)
+    bench.valve("low", is_open=False)
+    bench.wait_until(bench.now + 1.9)
+    bench.valve("container", is_open=False)
+    bench.run(0.1)
+    bench.wait_until(bench.now + 1.5)
+    bench.unmount()
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(0.400, abs=1.5e-3)

@@ -106,6 +106,7 @@ export default {
   "The aim of {0} is in: {1}. Keep the valve shut.": "Das Ziel von {0} ist drin: {1}. Ventil geschlossen lassen.",
   "The label's minimum of {0} is in: {1}.": "Das Minimum des Aufklebers, {0}, ist drin: {1}.",
   "{0} are in, {1} above the label's maximum. Shut the valve and recover the excess by weight.": "{0} sind drin, {1} über dem Maximum des Aufklebers. Ventil schließen und den Überschuss nach Gewicht absaugen.",
+  "{0} has no more liquid, and the hose has emptied: {1} of vapour are left. Shut its valve and change it.": "{0} hat keine Flüssigkeit mehr, und der Schlauch ist leer: {1} Dampf sind übrig. Sein Ventil schließen und ihn wechseln.",
   "{0} is empty: {1} can be drawn. Shut its valve and change it.": "{0} ist leer: {1} lassen sich entnehmen. Sein Ventil schließen und ihn wechseln.",
   "Nothing flows although the valve is open; {0} are in. The container may be cold or empty, or a valve shut. Warm it in water below 40 °C, never with a flame.": "Nichts fließt, obwohl das Ventil offen ist; {0} sind drin. Der Behälter kann kalt oder leer sein oder ein Ventil zu. In Wasser unter 40 °C erwärmen, nie mit einer Flamme.",
   "Nothing flows although the valve is open; {0} are in. Container about {1}, circuit {2} absolute. It should flow: a valve may be shut, or the scale takes so slow a loss for its zero.": "Nichts fließt, obwohl das Ventil offen ist; {0} sind drin. Behälter etwa {1}, Kreis {2} absolut. Es müsste fließen: ein Ventil kann zu sein, oder die Waage hält einen so langsamen Verlust für ihren Nullpunkt.",

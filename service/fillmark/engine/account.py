@@ -24,6 +24,11 @@ LONGEST_SETTLE_S = 20.0
 order has left 2 % by then of what flowed in it."""
 
 
+STILL_PULLS = 0.3
+"""A hose under pressure pulls at the container. Where the scale has weighed what filled it, that pull was there already
+and leaves the charge alone; but it changes with the pressure by such a share. Judged."""
+
+
 @dataclass(frozen=True, slots=True)
 class Shut:
     """The circuit was shut while a container feeds the hose. What had been dispensed then is known in two ways.
@@ -57,11 +62,16 @@ class Shut:
             return 1.0 if self.reckoned.mass_kg > seen.mass_kg else 0.0
         return weight(seen, self.reckoned)
 
-    def dispensed(self, settled_kg: float) -> HoldUp:
-        """What had been dispensed when the valve was shut, kg; the doubt of the indication itself stands elsewhere."""
+    def dispensed(self, settled_kg: float, settled_var: float = 0.0) -> HoldUp:
+        """What had been dispensed when the valve was shut, kg, and what that adds to the doubt of the settled scale.
+
+        That one's variance, `settled_var`, stands elsewhere, and whole. Of it the mean has only the square of the
+        indication's weight (JCGM 100:2008 section 5.1).
+        """
         share = self.share(settled_kg)
         mass = self.reckoned.mass_kg + share * (self.by_scale(settled_kg).mass_kg - self.reckoned.mass_kg)
-        return HoldUp(mass, math.hypot((1.0 - share) * self.reckoned.u_kg, share * self._taken_u_kg))
+        more = ((1.0 - share) * self.reckoned.u_kg) ** 2 - (1.0 - share * share) * settled_var
+        return HoldUp(mass, math.hypot(math.sqrt(max(more, 0.0)), share * self._taken_u_kg))
 
     @property
     def _taken_u_kg(self) -> float:
@@ -84,18 +94,21 @@ class Fill:
     shut_at_s: float | None = None
     shut: Shut | None = None
 
-    def into_circuit(self, dispensed_kg: float, hose: HoldUp) -> HoldUp:
+    def into_circuit(self, dispensed_kg: float, hose: HoldUp, weighed_var: float) -> HoldUp:
         """Mass of this fill that has gone into the circuit, and the doubt in what the hose holds at its end."""
-        dispensed = self.ended(dispensed_kg)
+        dispensed = self.ended(dispensed_kg, weighed_var)
         if self.shut is not None:
             hose = self.shut.hose
         grown = hose.mass_kg - self.hose_start_kg
         mass_kg = dispensed.mass_kg - self.dispensed_start_kg - grown
         return HoldUp(mass_kg, math.hypot(hose.u_kg, dispensed.u_kg))
 
-    def ended(self, dispensed_kg: float) -> HoldUp:
-        """What counts as dispensed to this fill, and the doubt in when that was, kg."""
-        return HoldUp(dispensed_kg, 0.0) if self.shut is None else self.shut.dispensed(dispensed_kg)
+    def ended(self, dispensed_kg: float, weighed_var: float = 0.0) -> HoldUp:
+        """What counts as dispensed to this fill, and the doubt in when that was, kg.
+
+        `weighed_var`: of the indication by which `dispensed_kg` is known, kg².
+        """
+        return HoldUp(dispensed_kg, 0.0) if self.shut is None else self.shut.dispensed(dispensed_kg, weighed_var)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +121,7 @@ class Account:
         follows: how much of what the pan takes back of a disturbance belongs to the fill booked last, 0 to 1: none
             where that had been reckoned when the valve was shut.
         first: whether no fill has begun since the container on the pan was opened.
+        pulls: what the hose's pull has left in the charge: sum of the squares of its shares, one a container's stay.
     """
 
     settled_kg: float = 0.0
@@ -115,16 +129,27 @@ class Account:
     end_var: float = 0.0
     follows: float = 0.0
     first: bool = True
+    pulls: float = 0.0
     fill: Fill | None = None
     lost_kg: float = 0.0
     purged_kg: float = 0.0
     recovered_kg: float = 0.0
     corrected_kg: float = 0.0
 
-    def opened(self, dispensed_kg: float, hose_kg: float, doubt_kg: float) -> Account:
-        """The account once the circuit is opened; `doubt_kg`: in the hose, against the end of the last fill."""
+    def opened(self, dispensed_kg: float, hose_kg: float, doubt_kg: float, of_scale: float | None) -> Account:
+        """The account once the circuit is opened.
+
+        `doubt_kg`: in the hose, against the end of the last fill; `of_scale`: weight of the scale in what it holds,
+        None: no container is open to it.
+        """
         var = self.hose_var + doubt_kg * doubt_kg
-        return replace(self, fill=Fill(dispensed_kg, hose_kg), hose_var=var, end_var=0.0, first=False)
+        begun = replace(self, fill=Fill(dispensed_kg, hose_kg), hose_var=var, end_var=0.0)
+        return begun if of_scale is None else begun.pulled(of_scale)
+
+    def pulled(self, of_scale: float) -> Account:
+        """The account once the first fill of a container has begun, the scale having had that weight in its start."""
+        share = max(1.0 - of_scale, STILL_PULLS) if self.first else 0.0
+        return replace(self, first=False, pulls=self.pulls + share * share)
 
     def parted(self) -> Account:
         """The account once what the hose held at the end of the last fill is no longer in it."""
@@ -136,11 +161,11 @@ class Account:
             return self
         return replace(self, fill=replace(self.fill, shut_at_s=time_s, shut=then))
 
-    def booked(self, dispensed_kg: float, hose: HoldUp) -> Account:
+    def booked(self, dispensed_kg: float, hose: HoldUp, weighed_var: float = 0.0) -> Account:
         """The account with the present fill, if any, booked."""
         if self.fill is None:
             return self
-        fill, shut = self.fill.into_circuit(dispensed_kg, hose), self.fill.shut
+        fill, shut = self.fill.into_circuit(dispensed_kg, hose, weighed_var), self.fill.shut
         settled_kg = self.settled_kg + fill.mass_kg
         follows = 1.0 if shut is None else shut.share(dispensed_kg)
         return replace(self, settled_kg=settled_kg, end_var=fill.u_kg**2, follows=follows, fill=None)
@@ -150,10 +175,10 @@ class Account:
         settle_s = LONGEST_SETTLE_S if moving else min(max(SETTLE_S, SETTLE_LAGS * lag_s), LONGEST_SETTLE_S)
         return self.fill is not None and self.fill.shut_at_s is not None and time_s >= self.fill.shut_at_s + settle_s
 
-    def charged(self, dispensed_kg: float, hose: HoldUp) -> HoldUp:
+    def charged(self, dispensed_kg: float, hose: HoldUp, weighed_var: float = 0.0) -> HoldUp:
         """Mass inside the circuit, with the doubt that the hose leaves in it."""
         booked_kg = self.settled_kg + self.corrected_kg
         if self.fill is None:
             return HoldUp(booked_kg, math.sqrt(self.hose_var + self.end_var))
-        fill = self.fill.into_circuit(dispensed_kg, hose)
+        fill = self.fill.into_circuit(dispensed_kg, hose, weighed_var)
         return HoldUp(booked_kg + fill.mass_kg, math.sqrt(self.hose_var + fill.u_kg**2))

@@ -23,14 +23,15 @@ where D has left since the container was at its warmest. The drop is what a clam
 g is 1 where no heat comes in. A clamp says what it is: its drop over that of (3) as it was CLAMP_LAG_S ago. In warm
 water it shows clearly less; then heat comes in with the drop, which tends to a limit, and the fall is behind its mean:
 for a drop of the form 1 - exp(-x), exp(-x) is near the square of (1 - exp(-x)) / x, so g² stands in the fall, g in
-the drop. Where nobody knows M, the mean drop of the clamp must do.
+the drop. Whether heat comes in is a probability, by Bayes from WARMED and the clamp; the fall is the mean of both, and
+what they differ by stands in its doubt. Where nobody knows M, the mean drop of the clamp must do.
 
 **A hose that is still cold** takes the heat first. It began W colder, at the mean of wall and first filling, and
 follows with what flows through it, M_through; w is how much of its beginning it still has:
 
-    W = (T - T_air) C L / K,    w = exp(-(M_through - m / 2) c / K)                                          (4)
+    W = (T - T_0) C L / K,    w = exp(-(M_through - m / 2) c / K)                                          (4)
 
-for what is in it is half a filling old.
+for what is in it is half a filling old. T_0 is the air's, or of a hose that has carried liquid before, that liquid's.
 
 Vapour and liquid move at one speed (homogeneous flow), so x of the mass takes up x r / (1 + x r) of the room. x is a
 small difference of terms known to 10 to 20 %, so it is taken as normal, cut off at nothing; the result is the mean.
@@ -44,8 +45,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-WALL_J_MK = 70.0
-WALL_U = 0.12
+WALL_J_MK = 65.0
+WALL_U = 0.17
 AIR_W_MK = 0.4
 AIR_U = 0.15
 LIQUID_J_KGK = 1400.0
@@ -53,6 +54,7 @@ EVAPORATION_J_KG = 175e3
 VALVE_DROP_K_PER_KG_S = 55.0
 VALVE_DROP_U = 0.15
 COLD_U = 0.15
+USED_U_K = 2.0
 LEAST_FLOW_KG_S = 0.5e-3
 
 ROUNDS = 3
@@ -67,8 +69,8 @@ THINNER_PER_K = 0.03
 NO_HEAT_IN_U = 0.1
 """Standard uncertainty of g = 1 while no clamp says otherwise."""
 
-WARMED_SIGMA = 1.5
-"""A clamp that has seen so much less than it should have is believed alone: heat comes in."""
+WARMED = 0.05
+"""One container in twenty stands in something that warms it. Judged."""
 
 LEAST_G = 0.05
 
@@ -113,13 +115,19 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class Flowing:
-    """Liquid that flows through a hose: length m, what fills it kg, flow kg/s, what has flowed through kg, air K."""
+    """Liquid that flows through a hose: length m, what fills it kg, flow kg/s, what has flowed through kg, air K.
+
+    `began_k`: temperature of the hose before; None: as warm as the air. `used`: whether anything has flowed through it
+    before, and may have left it colder or warmer.
+    """
 
     length_m: float
     full_kg: float
     flow_kg_s: float
     through_kg: float
     air_k: float
+    began_k: float | None = None
+    used: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +142,7 @@ class Cooling:
 def cooling(source: Source, flow_kg_s: float) -> Cooling:
     """How fast the container cools, by (2) and (3)."""
     seen_k = max(source.warmest_k - source.clamp_k, 0.0)
-    if source.left_kg is None or source.full_kg is None:
+    if source.left_kg is None or source.full_kg is None or source.full_kg <= 0.0:
         return Cooling(source.clamp_k, seen_k / max(source.since_s, COOLING_OVER_S), 0.5)
     vapour = (THINNER_PER_K * EVAPORATION_J_KG / LIQUID_J_KGK - 1.0) / source.mean_density_ratio
     gone = max(source.full_kg - source.left_kg, 0.0)
@@ -145,11 +153,34 @@ def cooling(source: Source, flow_kg_s: float) -> Cooling:
     drop = latent_k / source.mean_density_ratio * math.log1p(less / draws_on) / (1.0 - vapour)
     shown = max(drop - rate * min(CLAMP_LAG_S + source.clamp_age_s, source.since_s), 0.0)
     u_seen = math.hypot(CLAMP_U_K, rate * (CLAMP_LAG_U_S + source.clamp_age_s / 2.0))
-    if seen_k < shown - WARMED_SIGMA * math.hypot(u_seen, NO_HEAT_IN_U * shown):
-        g, u = max(seen_k / shown, LEAST_G), u_seen / shown
-        return Cooling(source.warmest_k - g * drop, g * g * rate, (2.0 * g + u) * u / (g * g))
     g, u = _no_heat_in(seen_k, shown, u_seen)
-    return Cooling(source.warmest_k - g * drop, g * rate, u / g)
+    warmed = _warmed(seen_k, shown, u_seen)
+    if warmed <= 0.0:
+        return Cooling(source.warmest_k - g * drop, g * rate, u / g)
+    h, u_h = _heated(seen_k / shown, u_seen / shown)
+    fall = g + warmed * (h * h - g)
+    var = (1.0 - warmed) * (u * u + (g - fall) ** 2) + warmed * (((2.0 * h + u_h) * u_h) ** 2 + (h * h - fall) ** 2)
+    return Cooling(source.warmest_k - (g + warmed * (h - g)) * drop, fall * rate, math.sqrt(var) / fall)
+
+
+def _warmed(seen_k: float, expected_k: float, u_k: float) -> float:
+    """Probability that heat comes in, by Bayes: WARMED before the clamp was read, g then even between 0 and 1."""
+    if expected_k <= 0.0:
+        return 0.0
+    u0 = math.hypot(u_k, NO_HEAT_IN_U * expected_k)
+    none = math.exp(-(((seen_k - expected_k) / u0) ** 2) / 2.0) / (u0 * math.sqrt(2.0 * math.pi))
+    heat = (_normal(seen_k / u_k) - _normal((seen_k - expected_k) / u_k)) / expected_k
+    return WARMED * heat / (WARMED * heat + (1.0 - WARMED) * none) if heat > 0.0 else 0.0
+
+
+def _heated(said: float, u: float) -> tuple[float, float]:
+    """Find g and its standard uncertainty where heat comes in: the mean of what the clamp says and of 1/2 ± 1/√12."""
+    weight = 12.0 * u * u
+    return min(max((said + weight / 2.0) / (1.0 + weight), LEAST_G), 1.0), u / math.sqrt(1.0 + weight)
+
+
+def _normal(z: float) -> float:
+    return 0.5 * math.erfc(-z / math.sqrt(2.0))
 
 
 def _no_heat_in(seen_k: float, expected_k: float, u_k: float) -> tuple[float, float]:
@@ -164,7 +195,8 @@ def still_cold(flowing: Flowing, container_k: float) -> tuple[float, float]:
     wall = WALL_J_MK * flowing.length_m
     capacity = wall + flowing.full_kg * LIQUID_J_KGK
     left = math.exp(-max(flowing.through_kg - flowing.full_kg / 2.0, 0.0) * LIQUID_J_KGK / capacity)
-    return left, (container_k - flowing.air_k) * wall / capacity
+    began_k = flowing.air_k if flowing.began_k is None else flowing.began_k
+    return left, (container_k - began_k) * wall / capacity
 
 
 def vapour_share(flowing: Flowing, source: Source) -> tuple[float, float]:
@@ -188,7 +220,9 @@ def _quality(flowing: Flowing, cools: Cooling, flow_kg_s: float, liquid_kg: floa
     stored_u = stored * math.hypot(cools.rate_u, WALL_U * wall / (wall + inside))
     lost = (1.0 - cold) * AIR_W_MK * flowing.length_m * (cools.container_k - flowing.air_k) / heat
     dropped, missing = VALVE_DROP_K_PER_KG_S * flow_kg_s * per_kelvin, cold * began_colder_k * per_kelvin
-    u = math.hypot(stored_u, AIR_U * lost, VALVE_DROP_U * dropped, COLD_U * missing)
+    u_began_k = USED_U_K * wall / (wall + inside) if flowing.used else 0.0
+    u_missing = math.hypot(COLD_U * missing, cold * u_began_k * per_kelvin)
+    u = math.hypot(stored_u, AIR_U * lost, VALVE_DROP_U * dropped, u_missing)
     return cut_off(stored - lost + dropped - missing, u)
 
 
@@ -198,7 +232,7 @@ def cut_off(mean: float, u: float) -> tuple[float, float]:
         return max(mean, 0.0), 0.0
     z = mean / u
     density = math.exp(-z * z / 2.0) / math.sqrt(2.0 * math.pi)
-    above = 0.5 * math.erfc(-z / math.sqrt(2.0))
+    above = _normal(z)
     cut = mean * above + u * density
     square = (mean * mean + u * u) * above + mean * u * density
     return cut, math.sqrt(max(square - cut * cut, 0.0))

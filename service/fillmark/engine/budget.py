@@ -10,7 +10,8 @@ Uncorrelated terms add as squares (JCGM 100:2008, GUM, section 5.1).
   interval is taken to be the resolution.
 * drift: zero drift since charging began, rectangular.
 * hose: what the model of its content leaves in doubt.
-* tug: a hose stiffens under pressure, and lifts or presses a container that was weighed without, each time anew.
+* tug: a hose stiffens under pressure, and lifts or presses a container that was weighed without, each time anew; as far
+  as that is not in what the scale says of the hose as well, with the opposite sign (`Account.pulls`).
 * lag: while refrigerant flows, the scale's delay, declared or measured (`weighing/settling.py`), is known to a third.
 
 Limits that a standard sets are taken as exactly known; a term that is judged is right to some 25 %, which JCGM 100
@@ -35,8 +36,8 @@ in an hour, a scale in the sun or near an open door by 20 K in half of one. Judg
 UNDECLARED = 2.0
 LIMIT_SIGMAS = 3.0
 
-TUG_U_KG = 0.25e-3
-"""A hose that hangs free: up to 0.43 g either way, rectangular. Common practice, no source."""
+TUG_U_KG = 0.3e-3
+"""A hose that hangs free: up to half a gram either way, rectangular. Common practice, no source."""
 
 JUDGED_DOF = 8.0
 """JCGM 100:2008 section G.4.2: half the inverse square of the relative uncertainty of the uncertainty, here 25 %."""
@@ -99,7 +100,6 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
     began_s = next((record.began_s for record in course.steps if record.step is Step.CHARGING), course.time_s)
     drift = (SHELTERED_STEPS_PER_H if scale.sheltered else EXPOSED_STEPS_PER_H) * scale.resolution_kg
     warms = "10 K an hour" if scale.sheltered else "20 K in half an hour: the scale is not declared to be sheltered"
-    weighed = sum(container.stays for container in course.containers.values() if not container.recovers)
     hours = max(course.time_s - began_s, 0.0) / 3600.0
     return (
         Term("indication", dispensed.u_kg, "resolution and filter, GUM F.2.2.1"),
@@ -111,7 +111,7 @@ def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
             not scale.sheltered,
             JUDGED_DOF,
         ),
-        Term("tug", TUG_U_KG * math.sqrt(weighed), "the hose's pull under pressure", dof=JUDGED_DOF),
+        Term("tug", TUG_U_KG * math.sqrt(course.account.pulls), "the hose's pull under pressure", dof=JUDGED_DOF),
         Term("hose", charged.u_kg, "bore, length, phase and pressure", dof=JUDGED_DOF),
         Term(
             "lag",

@@ -19,7 +19,6 @@ class Container:
         start_kg: gross mass at the beginning of the present stay on the pan; None until it is opened.
         drawn_before_kg: drawn during earlier stays.
         drawn_var: variance of what was drawn during earlier stays.
-        stays: how often it has stood on the pan and was opened.
         recovers: a recovery cylinder. The pan then reads it upside down, so that what it gains counts as drawn.
     """
 
@@ -37,7 +36,6 @@ class Container:
     start_var: float = 0.0
     drawn_before_kg: float = 0.0
     drawn_var: float = 0.0
-    stays: int = 0
 
     @classmethod
     def mounted(cls, event: MountContainer, before: Container | None) -> Container:
@@ -73,7 +71,7 @@ class Container:
         gross = -start if self.recovers else start
         full = gross if self.full_kg is None else self.full_kg
         var = pan.mass_u_kg**2 + doubt_kg * doubt_kg
-        return replace(self, full_kg=full, start_kg=start, start_var=var, stays=self.stays + 1)
+        return replace(self, full_kg=full, start_kg=start, start_var=var)
 
     def taken_off(self, pan: Pan) -> Container:
         """The container once it has left the pan."""

@@ -10,11 +10,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from fillmark.engine.account import Account
+from fillmark.engine.around import Conditions
 from fillmark.engine.atmosphere import Barometer, barometer
 from fillmark.engine.containers import Container, u_of
 from fillmark.engine.events import Note
 from fillmark.engine.hold_up import NOTHING, HoldUp
-from fillmark.engine.hose import Conditions, Feed, HoseContent
+from fillmark.engine.hose import Feed, HoseContent
 from fillmark.engine.latest import Latest
 from fillmark.engine.oil import OilBalance
 from fillmark.engine.setup import LAG_SHARE_U, Hose, Setup
@@ -271,7 +272,8 @@ class Course:
         container = self.container
         if container is None or container.start_kg is None:
             return None, 0.0
-        return container.left_kg(self.pan), container.drawn(self.pan)[0]
+        denied = self.hose is not None and self.hose.mislabelled
+        return None if denied else container.left_kg(self.pan), container.drawn(self.pan)[0]
 
     def _container_pressure_pa(self, left_kg: float | None, drawn_kg: float) -> float | None:
         """Dew pressure at the container's temperature; None: unknown, or hardly liquid enough left for it."""
@@ -294,7 +296,11 @@ class Course:
 
     def inflow_kg_s(self, time_s: float) -> float:
         """Flow into the circuit, kg/s: what comes from the container, and what the hose gives or keeps of it."""
-        return max(self.pan.flow_kg_s + self._hose_gives_kg_s(time_s), 0.0) if self.circuit_open else 0.0
+        if not self.circuit_open:
+            return 0.0
+        flow = self.pan.flow_kg_s + self._hose_gives_kg_s(time_s)
+        most = math.inf if self.hose is None else self.hose.lets_through_kg_s(time_s)
+        return min(max(flow, 0.0), most)
 
     def _hose_gives_kg_s(self, time_s: float) -> float:
         """What an open circuit takes out of the hose besides what flows through it, kg/s; below 0: the hose fills."""
@@ -317,7 +323,7 @@ class Course:
 
         Once the container is shut as well the scale still settles.
         """
-        if self.feeding is None or self.circuit_open or hose.draw != "liquid":
+        if self.feeding is None or self.circuit_open or hose.fed_with != "liquid":
             return None
         if hose.feed not in {Feed.FED, Feed.SHUT}:
             return None

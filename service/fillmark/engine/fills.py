@@ -36,7 +36,9 @@ def fill_opened(course: Course, time_s: float) -> Course:
     hose, feeding = course.hose, course.feeding
     held = course.hold_up(time_s)
     if hose is None or hose.feed is not Feed.FED or feeding is None:
-        return replace(course, account=course.account.opened(course.dispensed().mass_kg, held.mass_kg, 0.0))
+        is_open = course.container is not None and course.container.start_kg is not None
+        of_scale = 0.0 if is_open and not course.valves_recorded else None
+        return replace(course, account=course.account.opened(course.dispensed().mass_kg, held.mass_kg, 0.0, of_scale))
     around = course.around()
     full = hose.full(around)
     settled = time_s - feeding.since_s >= FED_SETTLED_S
@@ -44,45 +46,47 @@ def fill_opened(course: Course, time_s: float) -> Course:
     seen = course.seen_in_hose_kg()
     account = course.account
     u_scale = math.sqrt(2.0) * course.pan.mass_u_kg
-    if hose.draw == "liquid" or (feeding.held.mass_kg > 0.0 and seen - held.mass_kg > 2.0 * u_scale):
-        mass = course.seen_at_most_kg(full) if hose.draw == "liquid" else seen
-        start, doubt_kg = HoldUp(mass, math.hypot(feeding.held.u_kg, feeding.doubt_kg)), feeding.doubt_kg
+    wet_feed = hose.fed_with == "liquid"
+    if wet_feed or (feeding.held.mass_kg > 0.0 and seen - held.mass_kg > 2.0 * u_scale):
+        mass = course.seen_at_most_kg(full) if wet_feed else seen
+        start, of_scale = HoldUp(mass, math.hypot(feeding.held.u_kg, feeding.doubt_kg)), float(settled)
+        doubt_kg = feeding.doubt_kg
     else:
-        start, doubt_kg = _vapour_start(course, held, HoldUp(seen, u_scale), settled=settled)
+        start, doubt_kg, of_scale = _vapour_start(course, held, HoldUp(seen, u_scale), settled=settled)
         account = account.parted()
     whole = still and full is not None and abs(seen - full.mass_kg) <= 0.2 * full.mass_kg
     return replace(
         course,
-        account=account.opened(course.dispensed().mass_kg, start.mass_kg, doubt_kg),
+        account=account.opened(course.dispensed().mass_kg, start.mass_kg, doubt_kg, of_scale),
         hose=hose.opened(start, around, time_s, whole=whole),
     )
 
 
-def _vapour_start(course: Course, vapour: HoldUp, by_scale: HoldUp, *, settled: bool) -> tuple[HoldUp, float]:
+def _vapour_start(course: Course, vapour: HoldUp, by_scale: HoldUp, *, settled: bool) -> tuple[HoldUp, float, float]:
     """What a hose of vapour holds when the circuit is opened: what the model says and what the scale has seen.
 
     Both are weighed by their uncertainties. A scale that has not settled has seen a part only. Where they disagree the
     scale is believed: a clamp that lags or lies misleads the model.
 
-    Also what of the uncertainty, kg, is new to the charge, see `_new_kg`.
+    Also what of the uncertainty, kg, is new to the charge, see `_new_kg`; and the weight of the scale.
     """
     hose, feeding = course.hose, course.feeding
     if hose is None or feeding is None:
-        return vapour, vapour.u_kg
+        return vapour, vapour.u_kg, 0.0
     seen = HoldUp(by_scale.mass_kg, math.hypot(by_scale.u_kg, feeding.doubt_kg))
     wet = hose.condensed(course.around(), used=course.account.settled_kg > 0.0)
     if wet is None or feeding.held.mass_kg > 0.0:
         condensed = seen.mass_kg - vapour.mass_kg > 2.0 * seen.u_kg
-        return (seen, feeding.doubt_kg) if condensed else (vapour, _new_kg(course, vapour, 0.0))
+        return (seen, feeding.doubt_kg, 1.0) if condensed else (vapour, _new_kg(course, vapour, 0.0), 0.0)
     model = HoldUp(vapour.mass_kg + wet.mass_kg, math.hypot(vapour.u_kg, wet.u_kg))
     if not settled:
         model = HoldUp(model.mass_kg / 2.0, math.hypot(model.u_kg, model.mass_kg / math.sqrt(12.0)))
     if disagree(seen, model):
-        return seen, feeding.doubt_kg
+        return seen, feeding.doubt_kg, 1.0
     of_scale = weight(seen, model)
     mass = max(model.mass_kg + of_scale * (seen.mass_kg - model.mass_kg), 0.0)
     u = math.sqrt(of_scale) * seen.u_kg
-    return HoldUp(mass, u), _new_kg(course, model, of_scale)
+    return HoldUp(mass, u), _new_kg(course, model, of_scale), of_scale
 
 
 def _new_kg(course: Course, model: HoldUp, of_scale: float) -> float:
@@ -118,12 +122,14 @@ def fill_shut(course: Course, time_s: float) -> Course:
     held = course.hose.now(replace(course.around(), flow_kg_s=max(course.pan.flow_kg_s, 0.0)), time_s)
     dispensed = course.dispensed().mass_kg + course.pan.flow_kg_s * (course.pan.unread_s(time_s) - ENTERED_LATE_S)
     u_offset = course.pan.offset_doubt_kg if course.pan.pending_offset_kg != 0.0 else 0.0
-    reckoned = HoldUp(dispensed, math.hypot(ENTERED_LATE_U_S * course.pan.flow_kg_s, u_offset))
+    u_late = ENTERED_LATE_U_S * course.pan.flow_kg_s
+    reckoned = HoldUp(dispensed, math.hypot(math.sqrt(course.pan.weighed_var), u_late, u_offset))
     full = course.hose.filled(course.around()) or held
     room_kg = max(full.mass_kg - held.mass_kg, 0.0)
     then = Shut(reckoned, held, room_kg, course.setup.scale.resolution_kg / math.sqrt(6.0))
     feeding = Feeding(time_s, dispensed, held)
-    return replace(course, account=course.account.shut(time_s, then), feeding=feeding)
+    hose = course.hose.shut_off(course.around(), time_s)
+    return replace(course, account=course.account.shut(time_s, then), feeding=feeding, hose=hose)
 
 
 def booked(course: Course, time_s: float) -> Course:
@@ -131,7 +137,7 @@ def booked(course: Course, time_s: float) -> Course:
     if course.account.fill is None:
         return course
     dispensed_kg, feeding = course.dispensed().mass_kg, course.feeding
-    account = course.account.booked(dispensed_kg, course.hold_up(time_s))
+    account = course.account.booked(dispensed_kg, course.hold_up(time_s), course.pan.weighed_var)
     if course.account.fill.shut is not None and feeding is not None:
         feeding = replace(feeding, dispensed_kg=course.account.fill.ended(dispensed_kg).mass_kg)
     return replace(course, account=account, feeding=feeding)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from fillmark.engine.conditions import LET_GO_KG, NOTHING, Active, Findings
+from fillmark.engine.last_liquid import SHOULD_FLOW
 from fillmark.engine.picture import Picture
 from fillmark.engine.plan import grams
 
 STALLED_AFTER_S = 20.0
-WOULD_FLOW = 1.3
-"""So many times the circuit's pressure drives refrigerant out of a container, whatever the clamp's error. Judged."""
+
+HOSE_EMPTY_KG = 2e-3
+"""So little liquid in the hose is not worth waiting for. Judged."""
 
 REVERSED_KG_S = 0.3e-3
 LET_BACK_KG_S = 0.1e-3
@@ -16,7 +18,7 @@ REVERSED_STAYS_S = 5.0
 
 
 def container_empty(picture: Picture, active: Active) -> Findings:
-    """What can be drawn from the container is drawn."""
+    """What can be drawn from the container is drawn: all of it, or all of its liquid, and the hose has emptied too."""
     course = picture.course
     container = course.container
     if container is None or container.start_kg is None:
@@ -24,6 +26,16 @@ def container_empty(picture: Picture, active: Active) -> Findings:
     drawable = container.drawable_kg(course.pan)
     if drawable is None:
         return NOTHING
+    hose = course.hose
+    if hose is not None and hose.dry and course.circuit_open:
+        wet = hose.still_wet(course.around(), picture.now_s)
+        if wet.mass_kg > HOSE_EMPTY_KG or (picture.flow_kg_s or 0.0) > 0.5e-3:
+            return NOTHING
+        left = grams(max(drawable, 0.0))
+        return {
+            container.id: f"{container.id} has no more liquid, and the hose has emptied: {left} of vapour are left. "
+            "Shut its valve and change it."
+        }
     step = course.setup.scale.resolution_kg
     bound = max(4.0 * step, 8e-3) if container.id in active else max(2.0 * step, 3e-3)
     if drawable > bound or (picture.flow_kg_s or 0.0) > 0.5e-3:
@@ -73,6 +85,6 @@ def _why(picture: Picture) -> str:
     if circuit is None or container is None or not read:
         return "The container may be cold or empty, or a valve shut. Warm it in water below 40 °C, never with a flame."
     stand = f"Container about {container / 1e5:.1f} bar, circuit {circuit / 1e5:.1f} bar absolute. "
-    if container > WOULD_FLOW * circuit:
+    if container > SHOULD_FLOW * circuit:
         return stand + "It should flow: a valve may be shut, or the scale takes so slow a loss for its zero."
     return stand + "Warm the container in water below 40 °C, never with a flame; do not open the high side to it."

@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from fillmark.engine import last_liquid
 from fillmark.engine.containers import Container
 from fillmark.engine.course import Course, EngineStart, Feeding
 from fillmark.engine.errors import ActionRefusedError
@@ -86,7 +87,7 @@ def _reading(course: Course, event: Reading) -> Course:
         course = _aligned(course, event.time_s)
     if course.account.due(event.time_s, course.scale_lag_s, moving=bool(course.pan.suspects)):
         course = booked(course, event.time_s)
-    return _slowness(course, event.time_s)
+    return last_liquid.followed(_slowness(course, event.time_s), event.time_s)
 
 
 def _weighed(course: Course, time_s: float, indication_kg: float) -> Course:
@@ -267,7 +268,8 @@ def _aligned(course: Course, time_s: float) -> Course:
     container = course.container
     opened = container is not None and container.start_kg is not None
     path = Path.OPEN if fed else Path.SHUT if opened else Path.HANDLED
-    course = replace(course, pan=returning(enter(course.pan, path, time_s), may_return=course.may_return))
+    ended_s = None if course.account.fill is None else course.account.fill.shut_at_s
+    course = replace(course, pan=returning(enter(course.pan, path, time_s, ended_s), may_return=course.may_return))
     course = _hose_aligned(_account_aligned(course, time_s), time_s, fed=fed)
     return _back_dated(course, unseen_kg) if unseen_kg > 0.0 else course
 
@@ -315,6 +317,8 @@ def _first_opened(course: Course, time_s: float) -> Course:
         pan, doubt_kg = on_its_way(pan, time_s, known.settling)
     opened = container.opened(pan.weighed_at(time_s), doubt_kg)
     account = replace(course.account, first=True)
+    if course.circuit_open and not container.recovers:
+        account = account.pulled(0.0)
     return replace(known, pan=pan, account=account, containers={**course.containers, opened.id: opened})
 
 

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from fillmark.engine.setup import Hose
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 
-LIQUID_SHARE_U = 0.02
+LIQUID_SHARE_U = 0.0175
 """Relative standard uncertainty of a hose full of liquid: bore, temperature, a bubble left in it."""
 
-VAPOUR_SHARE_U = 0.2
+VAPOUR_SHARE_U = 0.15
 """Relative standard uncertainty of a hose full of vapour: pressure along it and temperature."""
 
 BELOW_CRITICAL_K = 10.0

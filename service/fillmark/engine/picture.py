@@ -68,7 +68,7 @@ def picture(course: Course, now_s: float, delay: Delay = NO_DELAY) -> Picture:
     """Derive everything from the course at `now_s`. `delay`: how late the scale's indications are."""
     hose = course.hold_up(now_s)
     dispensed = course.dispensed()
-    model = course.account.charged(dispensed.mass_kg, hose)
+    model = course.account.charged(dispensed.mass_kg, hose, course.pan.weighed_var)
     budget = charge_budget(course, model)
     charged = HoldUp(model.mass_kg, combined_u_kg(budget))
     pan = course.pan

@@ -16,13 +16,17 @@ from fillmark.engine.weighing.line import Line
 from fillmark.engine.weighing.pan import RUSH_SHARE, TAPPED_LATE_S, Pan
 from fillmark.engine.weighing.path import Path
 
+LEAST_LAG_S = 1e-3
 FORWARD_KG_S = 0.3e-3
 RETURNED_SURGE_S = 15.0
 """A flow that was no more forward than that may grow for so long once the pressures have turned. Judged."""
 
 
-def enter(pan: Pan, path: Path, time_s: float) -> Pan:
-    """The same pan once the valves allow `path` from `time_s` on."""
+def enter(pan: Pan, path: Path, time_s: float, ended_s: float | None = None) -> Pan:
+    """The same pan once the valves allow `path` from `time_s` on.
+
+    `ended_s`: when the circuit had been shut before. The flow ended then, and the lag has less of it left to show.
+    """
     if path is pan.path:
         return pan
     if path is Path.OPEN:
@@ -31,7 +35,11 @@ def enter(pan: Pan, path: Path, time_s: float) -> Pan:
         return loosened(replace(pan, suspects=(), path=path, path_since_s=time_s, fed_s=fed_s).at(time_s), time_s)
     stood = pan.brought_to(time_s)
     moved = replace(stood, path=path, path_since_s=time_s, throttled_kg_s=math.inf, stillness=stood.stillness.anew())
-    return _unseen(moved, time_s, var_flow=0.0, cov=0.0)
+    rests = _unseen(moved, time_s, var_flow=0.0, cov=0.0)
+    if rests.estimate is None or ended_s is None:
+        return rests
+    left = math.exp(-max(time_s - ended_s, 0.0) / max(pan.lag_s, LEAST_LAG_S))
+    return replace(rests, estimate=replace(rests.estimate, flow_kg_s=left * rests.estimate.flow_kg_s))
 
 
 def let_stand(pan: Pan, time_s: float) -> Pan:
@@ -52,6 +60,14 @@ def throttled(pan: Pan, time_s: float, *, ends: bool) -> Pan:
     moved = pan.brought_to(time_s)
     slower = _unseen(moved, time_s, var_flow=moved.flow_kg_s**2, cov=None)
     return replace(slower, throttled_kg_s=max(moved.flow_kg_s, 0.0)) if ends else slower
+
+
+def ran_out(pan: Pan, time_s: float) -> Pan:
+    """The same pan once the container ought to hold nothing that flows fast: the flow ends, unless readings go on."""
+    moved = throttled(pan, time_s, ends=False)
+    if moved.path is not Path.OPEN or moved.estimate is None:
+        return moved
+    return replace(moved, estimate=replace(moved.estimate, flow_kg_s=0.0))
 
 
 def loosened(pan: Pan, time_s: float, clears_s: float = 0.0) -> Pan:
