@@ -15,6 +15,9 @@ from fillmark.refrigerants import facade
 if TYPE_CHECKING:
     from tests.engine.conftest import Bench, MakeBench
 
+    from fillmark.engine.hold_up import HoldUp
+
+SERVICE = Hose(1.8, 4.8e-3)
 HOSE_FULL_KG = 0.0326
 VAPOUR_KG = 0.0113
 """340 g that fill three quarters of a can with liquid of 1000 kg/m³ leave 0.453 l for vapour of 25 kg/m³."""
@@ -22,7 +25,7 @@ VAPOUR_KG = 0.0113
 
 def _liquid_flows(make: MakeBench, *, net: float | None = 0.340, clamp: bool = True, probes: bool = True) -> Bench:
     """The hose is filled and opened; 8 g/s flow until the can has 30 g left."""
-    bench = make(hz=5.0, hose=Hose(1.8, 4.8e-3), window=(0.9, 1.0)).ready(gross=0.480, draw="liquid", net=net)
+    bench = make(hz=5.0, hose=SERVICE, window=(0.9, 1.0)).ready(gross=0.480, draw="liquid", net=net)
     bench.probes = {"ambient/temperature": 20.0}
     if probes:
         bench.probes["high/pressure"] = 4e5
@@ -36,10 +39,27 @@ def _liquid_flows(make: MakeBench, *, net: float | None = 0.340, clamp: bool = T
     return bench
 
 
-def _hose_kg(bench: Bench) -> float:
+def _last_liquid_leaves(bench: Bench) -> None:
+    bench.run((0.030 - VAPOUR_KG) / 8e-3, flow=8e-3)
+
+
+def _container_of_liquid(
+    make: MakeBench, hose: Hose, gross: float, net: float, *, container: float, high: float
+) -> Bench:
+    """A container of liquid on the pan, temperature °C, and a circuit at so many Pa; every valve is shut."""
+    bench = make(hz=5.0, hose=hose, window=(0.9, 1.0)).ready(gross=gross, draw="liquid", net=net)
+    bench.probes = {"ambient/temperature": 20.0, "container/temperature": container, "high/pressure": high}
+    return bench
+
+
+def _hose(bench: Bench) -> HoldUp:
     hose = bench.job.picture.hose
     assert hose is not None
-    return hose.mass_kg
+    return hose
+
+
+def _hose_kg(bench: Bench) -> float:
+    return _hose(bench).mass_kg
 
 
 def test_vapour_that_fills_an_empty_can() -> None:
@@ -58,7 +78,7 @@ def test_what_was_in_the_hose_is_in_the_circuit_seconds_after_the_last_liquid(
     bench = _liquid_flows(make_bench, clamp=clamp)
     before_kg = _hose_kg(bench)
     assert before_kg > 0.4 * HOSE_FULL_KG
-    bench.run((0.030 - VAPOUR_KG) / 8e-3, flow=8e-3)
+    _last_liquid_leaves(bench)
     bench.run(1.0, flow=0.1e-3)
     assert "container-empty" not in bench.active
     bench.run(19.0, flow=0.1e-3)
@@ -76,7 +96,7 @@ def test_what_was_in_the_hose_is_in_the_circuit_seconds_after_the_last_liquid(
 
 def test_the_next_can_fills_the_hose_again_and_none_of_that_is_charge(make_bench: MakeBench) -> None:
     bench = _liquid_flows(make_bench)
-    bench.run((0.030 - VAPOUR_KG) / 8e-3, flow=8e-3)
+    _last_liquid_leaves(bench)
     bench.run(20.0, flow=0.1e-3)
     bench.valve("high", is_open=False)
     bench.run(8.0)
@@ -97,18 +117,13 @@ def test_the_next_can_fills_the_hose_again_and_none_of_that_is_charge(make_bench
 
 def test_where_nobody_knows_what_was_in_the_can_a_flow_that_ends_leaves_the_hose_unknown(make_bench: MakeBench) -> None:
     bench = _liquid_flows(make_bench, net=None)
-    picture = bench.job.picture
-    assert picture.hose is not None
-    assert picture.hose.u_kg < 3e-3
+    assert _hose(bench).u_kg < 3e-3
     bench.run(10.0, flow=0.1e-3)
-    hose = bench.job.picture.hose
-    assert hose is not None
+    hose = _hose(bench)
     assert hose.mass_kg == pytest.approx(HOSE_FULL_KG / 2.0, rel=0.1)
     assert hose.u_kg == pytest.approx(HOSE_FULL_KG / 12.0**0.5, rel=0.1)
     bench.run(10.0, flow=8e-3)  # it was only cold, and somebody has warmed it
-    again = bench.job.picture.hose
-    assert again is not None
-    assert again.u_kg < 3e-3
+    assert _hose(bench).u_kg < 3e-3
 
 
 def test_a_throttled_flow_is_not_a_can_run_dry(make_bench: MakeBench) -> None:
@@ -123,15 +138,13 @@ def test_a_can_that_should_flow_and_does_not_may_have_run_dry(make_bench: MakeBe
     """30 g are left by its label, at 6 bar against 4: the label may be wrong."""
     bench = _liquid_flows(make_bench)
     bench.run(10.0, flow=0.0)
-    hose = bench.job.picture.hose
-    assert hose is not None
+    hose = _hose(bench)
     assert hose.u_kg == pytest.approx(HOSE_FULL_KG / 12.0**0.5, rel=0.1)
 
 
 def test_a_hose_opened_before_it_is_full_goes_on_filling(make_bench: MakeBench) -> None:
     """A can that gives 16 g/s, and a port that takes 8: a hose of 126 g is opened with 32 g in it."""
-    bench = make_bench(hz=5.0, hose=Hose(2.5, 8e-3), window=(0.9, 1.0)).ready(gross=2.0, draw="liquid", net=1.5)
-    bench.probes = {"ambient/temperature": 20.0, "container/temperature": 45.0, "high/pressure": 4e5}
+    bench = _container_of_liquid(make_bench, Hose(2.5, 8e-3), 2.0, 1.5, container=45.0, high=4e5)
     bench.valve("container", is_open=True)
     bench.run(2.0, flow=16e-3)
     bench.valve("high", is_open=True)
@@ -173,18 +186,17 @@ def test_of_a_large_cylinder_nobody_can_tell_by_its_label_when_it_is_dry(
 
 def test_where_no_pressure_is_read_half_of_it_may_stay(make_bench: MakeBench) -> None:
     bench = _liquid_flows(make_bench, probes=False)
-    bench.run((0.030 - VAPOUR_KG) / 8e-3, flow=8e-3)
+    _last_liquid_leaves(bench)
     wet_kg = bench.job.course.hold_up(bench.clock).mass_kg
     bench.run(60.0, flow=0.0)
-    hose = bench.job.picture.hose
-    assert hose is not None
+    hose = _hose(bench)
     assert hose.mass_kg == pytest.approx(wet_kg / 2.0, abs=2e-3)
     assert hose.u_kg > wet_kg / 4.0
 
 
 def test_a_dry_can_whose_circuit_is_shut_and_opened_again_gives_no_more(make_bench: MakeBench) -> None:
     bench = _liquid_flows(make_bench)
-    bench.run((0.030 - VAPOUR_KG) / 8e-3, flow=8e-3)
+    _last_liquid_leaves(bench)
     bench.run(20.0, flow=0.0)
     charged_kg = bench.charged_kg
     bench.valve("high", is_open=False)
@@ -196,8 +208,7 @@ def test_a_dry_can_whose_circuit_is_shut_and_opened_again_gives_no_more(make_ben
 
 def test_a_hose_is_not_filled_by_time_alone(make_bench: MakeBench) -> None:
     """8 g have come, and the flow stops for the pressures are equal: 8 g are in hose and circuit together."""
-    bench = make_bench(hz=5.0, hose=Hose(1.8, 4.8e-3), window=(0.9, 1.0)).ready(gross=1.0, draw="liquid", net=0.8)
-    bench.probes = {"ambient/temperature": 20.0, "container/temperature": 20.0, "high/pressure": 5.8e5}
+    bench = _container_of_liquid(make_bench, SERVICE, 1.0, 0.8, container=20.0, high=5.8e5)
     bench.valve("container", is_open=True)
     bench.run(1.0, flow=8e-3)
     bench.valve("high", is_open=True)
@@ -207,8 +218,7 @@ def test_a_hose_is_not_filled_by_time_alone(make_bench: MakeBench) -> None:
 
 
 def test_a_container_that_feeds_an_open_circuit_fills_the_hose_first(make_bench: MakeBench) -> None:
-    bench = make_bench(hz=5.0, hose=Hose(1.8, 4.8e-3), window=(0.9, 1.0)).ready(gross=1.0, draw="liquid", net=0.8)
-    bench.probes = {"ambient/temperature": 20.0, "container/temperature": 45.0, "high/pressure": 4e5}
+    bench = _container_of_liquid(make_bench, SERVICE, 1.0, 0.8, container=45.0, high=4e5)
     bench.valve("high", is_open=True)
     bench.run(3.0)
     bench.valve("container", is_open=True)

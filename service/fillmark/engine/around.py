@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+SHOULD_FLOW = 1.3
+"""So many times the circuit's pressure drives refrigerant out of a container, whatever the clamp's error. Judged."""
+
 
 @dataclass(frozen=True, slots=True)
 class Conditions:
@@ -28,3 +31,14 @@ class Conditions:
     clamp_age_s: float = 0.0
     container_left_kg: float | None = None
     container_full_kg: float | None = None
+
+    @property
+    def container_or_air_k(self) -> float | None:
+        """Temperature of the container; where nobody measures that, of the air."""
+        return self.temperature_k if self.container_k is None else self.container_k
+
+    @property
+    def should_flow(self) -> bool:
+        """Whether the pressures, both being known, drive refrigerant out of the container."""
+        circuit_pa, container_pa = self.circuit_pressure_pa, self.container_pressure_pa
+        return circuit_pa is not None and container_pa is not None and container_pa > SHOULD_FLOW * circuit_pa

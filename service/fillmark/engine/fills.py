@@ -36,8 +36,7 @@ def fill_opened(course: Course, time_s: float) -> Course:
     hose, feeding = course.hose, course.feeding
     held = course.hold_up(time_s)
     if hose is None or hose.feed is not Feed.FED or feeding is None:
-        is_open = course.container is not None and course.container.start_kg is not None
-        of_scale = 0.0 if is_open and not course.valves_recorded else None
+        of_scale = None if course.valves_recorded else 0.0
         return replace(course, account=course.account.opened(course.dispensed().mass_kg, held.mass_kg, 0.0, of_scale))
     around = course.around()
     full = hose.full(around)

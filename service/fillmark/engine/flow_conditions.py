@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from fillmark.engine.conditions import LET_GO_KG, NOTHING, Active, Findings
-from fillmark.engine.last_liquid import SHOULD_FLOW
 from fillmark.engine.picture import Picture
 from fillmark.engine.plan import grams
 
@@ -85,6 +84,6 @@ def _why(picture: Picture) -> str:
     if circuit is None or container is None or not read:
         return "The container may be cold or empty, or a valve shut. Warm it in water below 40 °C, never with a flame."
     stand = f"Container about {container / 1e5:.1f} bar, circuit {circuit / 1e5:.1f} bar absolute. "
-    if container > SHOULD_FLOW * circuit:
+    if around.should_flow:
         return stand + "It should flow: a valve may be shut, or the scale takes so slow a loss for its zero."
     return stand + "Warm the container in water below 40 °C, never with a flame; do not open the high side to it."

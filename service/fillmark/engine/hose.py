@@ -212,8 +212,7 @@ class HoseContent:
         container_k, air_k = around.container_k, around.temperature_k
         if container_k is None or air_k is None:
             return air_k
-        flowing = Flowing(self.hose.length_m, self.held.mass_kg, 0.0, around.through_kg, air_k, self.liquid_k)
-        cold, began_colder_k = still_cold(flowing, container_k)
+        cold, began_colder_k = still_cold(self._flowing(self.held.mass_kg, 0.0, around.through_kg, air_k), container_k)
         return container_k - cold * began_colder_k
 
     def condensed(self, around: Conditions, *, used: bool) -> HoldUp | None:
@@ -328,15 +327,16 @@ class HoseContent:
         source, air_k, flow_kg_s = self._source(around, time_s), around.temperature_k, around.flow_kg_s
         if source is None or air_k is None or flow_kg_s is None:
             return None
-        kelvins = air_k, self.liquid_k
-        flowing = Flowing(self.hose.length_m, full.mass_kg, flow_kg_s, around.through_kg, *kelvins, self.used)
-        return vapour_share(flowing, source)
+        return vapour_share(self._flowing(full.mass_kg, flow_kg_s, around.through_kg, air_k), source)
+
+    def _flowing(self, liquid_kg: float, flow_kg_s: float, through_kg: float, air_k: float) -> Flowing:
+        return Flowing(self.hose.length_m, liquid_kg, flow_kg_s, through_kg, air_k, self.liquid_k, self.used)
 
     def source_k(self, around: Conditions, time_s: float) -> float | None:
         """Temperature of the container while it gives liquid: its clamp is behind, but not by much. None: unknown."""
         source = self._source(around, time_s)
         if source is None:
-            return around.container_k
+            return around.container_or_air_k
         return max(cooling(source, around.flow_kg_s or 0.0).container_k, source.clamp_k - CLAMP_BEHIND_K)
 
     def _source(self, around: Conditions, time_s: float) -> Source | None:

@@ -28,6 +28,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from fillmark.engine.around import Conditions
 from fillmark.engine.boiling import EVAPORATION_J_KG, LIQUID_J_KGK, WALL_J_MK
 from fillmark.engine.containers import Container
 from fillmark.engine.course import Course
@@ -54,9 +55,6 @@ DENIED_KG_S = 3e-3
 CLEARLY_MORE = 1.2
 """The limit of what is pushed out rises with a circuit's pressure that falls, but not with a gauge that flickers."""
 
-SHOULD_FLOW = 1.3
-"""So many times the circuit's pressure drives refrigerant out of a container, whatever the clamp's error. Judged."""
-
 HALF = math.sqrt(math.log(2.0))
 """Of what lies in a hose, so much as a limit leaves half of it: see `sweeping.py`."""
 
@@ -79,13 +77,14 @@ def followed(course: Course, time_s: float) -> Course:
         return course
     if hose.dry:
         return _still_dry(course, hose, container, time_s)
-    dry = _has_run_dry(course, hose, container, time_s)
+    around = course.around()
+    dry = _has_run_dry(course, container, around, time_s)
     if not dry:
         return course if dry is hose.dry else replace(course, hose=replace(hose, dry=dry))
-    around, sure = course.around(), replace(hose, dry=False)
+    sure = replace(hose, dry=False)
     held = replace(course, hose=sure).hold_up(time_s)
     sure = replace(sure, dried_at_k=sure.source_k(around, time_s))
-    pushes_kg = _pushes_kg(course, container, held, sure.dried_at_k)
+    pushes_kg = _pushes_kg(course, container, held, sure)
     return replace(course, hose=sure.run_dry(held, around, time_s, pushes_kg), pan=ran_out(course.pan, time_s))
 
 
@@ -93,43 +92,41 @@ def _still_dry(course: Course, hose: HoseContent, container: Container, time_s: 
     """A dry container that liquid flows out of is none; and a circuit whose pressure falls takes more of the hose."""
     if time_s - hose.sweep.since_s >= DENIED_S and course.pan.flow_kg_s > DENIED_KG_S:
         return replace(course, hose=replace(hose, dry=False, mislabelled=True))
-    pushes_kg = _pushes_kg(course, container, hose.sweep.wet, hose.dried_at_k)
-    if not course.circuit_open or pushes_kg <= CLEARLY_MORE * hose.sweep.most_kg:
+    if not course.circuit_open:
+        return course
+    pushes_kg = _pushes_kg(course, container, hose.sweep.wet, hose)
+    if pushes_kg <= CLEARLY_MORE * hose.sweep.most_kg:
         return course
     return replace(course, hose=replace(hose, sweep=replace(hose.sweep, most_kg=pushes_kg)))
 
 
-def _has_run_dry(course: Course, hose: HoseContent, container: Container, time_s: float) -> bool | None:
+def _has_run_dry(course: Course, container: Container, around: Conditions, time_s: float) -> bool | None:
     """As the table says; None: it may have."""
-    around, left_kg, flow_kg_s = course.around(), container.left_kg(course.pan), course.pan.flow_kg_s
+    left_kg, flow_kg_s = around.container_left_kg, course.pan.flow_kg_s
     slow = course.slow_since_s is not None and time_s - course.slow_since_s >= SLOW_S
     ended = slow and flow_kg_s < ENDED_KG_S
-    kelvin = around.temperature_k if around.container_k is None else around.container_k
-    refrigerant = course.setup.circuit.refrigerant
+    kelvin, refrigerant = around.container_or_air_k, course.setup.circuit.refrigerant
     vapour_kg = None if kelvin is None else vapour_left_kg(container, refrigerant, kelvin)
-    if left_kg is not None and vapour_kg is not None and not hose.mislabelled:
+    known = left_kg is not None and vapour_kg is not None
+    if left_kg is not None and vapour_kg is not None:
         u2_kg = 2.0 * math.hypot(LABEL_U_KG, VAPOUR_U * vapour_kg)
         tells = u2_kg <= TELLS_KG
         if left_kg <= vapour_kg - (0.0 if tells or flow_kg_s > DENIED_KG_S else u2_kg):
             return True
         if ended and left_kg <= vapour_kg + u2_kg:
             return True if tells else None
-    else:
-        left_kg = None
-    circuit_pa, container_pa = around.circuit_pressure_pa, around.container_pressure_pa
-    should_flow = circuit_pa is not None and container_pa is not None and container_pa > SHOULD_FLOW * circuit_pa
-    if ended and (should_flow or left_kg is None):
+    if ended and (around.should_flow or not known):
         return None
-    return None if hose.dry is None and flow_kg_s < RESUMED_KG_S else False
+    was_in_doubt = course.hose is not None and course.hose.dry is None
+    return None if was_in_doubt and flow_kg_s < RESUMED_KG_S else False
 
 
-def _pushes_kg(course: Course, container: Container, held: HoldUp, kelvin: float | None) -> float:
+def _pushes_kg(course: Course, container: Container, held: HoldUp, hose: HoseContent) -> float:
     """How much liquid can be pushed out of the hose that holds `held`, kg: see the head."""
-    hose, around, refrigerant = course.hose, course.around(), course.setup.circuit.refrigerant
-    circuit_pa = around.circuit_pressure_pa
-    kelvin = around.temperature_k if kelvin is None else kelvin
+    circuit_pa, kelvin = course.pressure_abs_pa(course.fed_channel), hose.dried_at_k
+    refrigerant = course.setup.circuit.refrigerant
     vapour_kg = None if kelvin is None else vapour_left_kg(container, refrigerant, kelvin)
-    if hose is None or kelvin is None or circuit_pa is None or vapour_kg is None:
+    if kelvin is None or circuit_pa is None or vapour_kg is None:
         return HALF * held.mass_kg
     try:
         warmer_k = kelvin - refrigerant.bubble_temperature_k(circuit_pa)
