@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import json
+import logging
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -68,13 +70,19 @@ async def test_streams_that_end_are_delivered_whole_and_the_agent_ends(config: A
     )
 
 
-async def test_a_stop_during_an_outage_leaves_everything_in_the_spool_for_the_next_start(config: AgentConfig) -> None:
+async def test_a_stop_during_an_outage_leaves_everything_in_the_spool_for_the_next_start(
+    config: AgentConfig, caplog: pytest.LogCaptureFixture
+) -> None:
     def down(_: httpx.Request) -> httpx.Response:
         raise httpx.ConnectError("down")
 
     stop = asyncio.Event()
     agent = asyncio.create_task(run(config, clock=Clock(), stop=stop, transport=httpx.MockTransport(down)))
-    await asyncio.sleep(0.2)
+    caplog.set_level(logging.INFO)
+    read_and_refused = re.compile("one ended 300, two ended 300 .* service down")
+    async with asyncio.timeout(10):
+        while not read_and_refused.search(caplog.text):  # noqa: ASYNC110 - the log tells nobody
+            await asyncio.sleep(0.01)
     stop.set()
     async with asyncio.timeout(1):
         status = await agent

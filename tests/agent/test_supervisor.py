@@ -129,11 +129,11 @@ async def test_an_empty_pack_keeps_the_link_and_notes_nothing(supervise: Supervi
         async def samples(self) -> AsyncIterator[Pack]:
             async for pack in super().samples():
                 yield pack
-                await asyncio.sleep(0.01)
+                await asyncio.sleep(0.05)
 
-    device = Murmuring([[2, *[HEARD] * 12, END]], interval_s=0.01)
+    device = Murmuring([[2, *[HEARD] * 12, END]], interval_s=0.01)  # 0.7 s of it
     supervisor = supervise(device)
-    supervisor.patience = Patience(silent_intervals=5.0, silent_at_least_s=0.05)
+    supervisor.patience = Patience(silent_intervals=5.0, silent_at_least_s=0.4)
     await supervisor.run()
     assert (supervisor.status.silences, supervisor.status.losses) == (0, 0)
     assert supervisor.status.records == 2

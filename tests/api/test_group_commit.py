@@ -12,7 +12,7 @@ from fillmark.store.log import KeptAnswer, LogEntry
 from fillmark.store.sqlite import SqliteLog
 
 if TYPE_CHECKING:
-    from tests.api.conftest import Desk
+    from tests.api.conftest import Desk, Until
 
 START_S = 1_800_000_000.0
 REQUESTS = 300
@@ -27,7 +27,7 @@ async def test_many_requests_share_few_commits(disk_desk: Desk) -> None:
 
 
 async def test_no_answer_before_the_commit_and_the_state_before_the_answer(
-    desk: Desk, monkeypatch: pytest.MonkeyPatch
+    desk: Desk, until: Until, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     gate = asyncio.Event()
     log = desk.keeper.log
@@ -40,8 +40,7 @@ async def test_no_answer_before_the_commit_and_the_state_before_the_answer(
     monkeypatch.setattr(log, "append", slow)
     first = asyncio.create_task(desk.mass(1.0, START_S))
     again = asyncio.create_task(desk.mass(1.0, START_S))
-    await asyncio.sleep(0.05)
-    assert desk.keeper.workshop.position == 1
+    await until(lambda: desk.keeper.workshop.position == 1)
     assert (await desk.http.get("/health")).json()["pending"] == 1
     assert not first.done()
     assert not again.done()

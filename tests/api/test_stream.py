@@ -13,7 +13,7 @@ from fillmark.api import documents
 
 if TYPE_CHECKING:
     import httpx
-    from tests.api.conftest import Desk, Serve
+    from tests.api.conftest import Desk, Serve, Until
 
 Event = dict[str, Any]
 
@@ -153,17 +153,16 @@ async def test_a_slow_client_gets_the_newest_state_and_all_changes(serve: Serve)
         assert positions == [moved.position for moved in job.journal]
 
 
-async def test_a_quiet_stream_shows_that_it_lives(serve: Serve) -> None:
+async def test_a_quiet_stream_shows_that_it_lives(serve: Serve, until: Until) -> None:
     async with serve(heartbeat_s=0.05) as desk:
         await begun(desk)
         async with desk.http.stream("GET", "/v1/jobs/bay-1.1/stream") as response:
             events = reader(response)
             await events.next()
             waiting = asyncio.create_task(events.next())
-            await asyncio.sleep(0.2)
+            await until(lambda: events.comments.count("alive") == 2)
             await desk.act("bay-1.1", "note", text="go on")
             await waiting
-        assert events.comments.count("alive") >= 2
 
 
 async def test_a_stop_ends_streams_and_long_polls_at_once(serve: Serve) -> None:
