@@ -124,6 +124,14 @@ test("a job may declare its vacuum gauge, its volume and its line set, and sends
   assert.equal("line" in jobBody({ ...fields, kind: "stationary", line_length: "", line_included: "", line_rate: "" }).circuit, false);
 });
 
+test("the scale's plate is told as far as it is known", () => {
+  assert.deepEqual(Object.keys(jobBody({ ...fields, class: "", capacity: " " }).scale), ["resolution", "sheltered"]);
+  const { scale } = jobBody({ ...fields, class: "III", capacity: "15" });
+  assert.deepEqual([scale.class, scale.capacity], ["III", "15 kg"]);
+  assert.equal(fieldName("/scale/class"), "class");
+  assert.equal(fieldName("/scale/capacity"), "capacity");
+});
+
 test("a recovery cylinder is mounted with tare and water capacity, not with a net mass", () => {
   assert.deepEqual(
     mountBody({ container: "R1", use: "recovery", net: "5", unit: "kg", draw: "vapour", tare: "7.5", water_capacity: "12" }),

@@ -27,7 +27,7 @@ STREAMS = Path(__file__).parents[2] / "demo_streams"
 SAID_BY = ("mower-hold-wet", "snow-groomer-overshoot", "tram-nitrogen-leak")
 NODE = shutil.which("node")
 SPOKEN = ("placeholder", "aria-label", "title")
-NAMES = re.compile(r"[–−]|g|kg|oz|lb|bar|kPa|psi|Pa|micron|inHg|°C|°F|English|Deutsch|Fillmark|[\d\s±.]*")
+NAMES = re.compile(r"[–−]|I{1,4}|g|kg|oz|lb|bar|kPa|psi|Pa|micron|inHg|°C|°F|English|Deutsch|Fillmark|[\d\s±.]*")
 pytestmark = pytest.mark.skipif(NODE is None, reason="node is not installed")
 
 

@@ -6,6 +6,7 @@ What the bench holds for true is `load_kg`, what stands on the pan; the engine s
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
@@ -27,7 +28,10 @@ START_S = 1_800_000_000.0
 
 @dataclass(frozen=True, slots=True)
 class ToyFluid:
-    """A refrigerant whose properties are constants. Numbers are round and belong to no fluid."""
+    """A refrigerant whose properties are constants. Numbers are round and belong to no fluid.
+
+    But its bubble point rises by as much as its heat of evaporation says (Clausius and Clapeyron).
+    """
 
     name: str = "R-0"
     zeotropic: bool = False
@@ -36,10 +40,12 @@ class ToyFluid:
     temperature_k: float = 263.15
     liquid_kg_m3: float = 1000.0
     vapour_kg_m3: float = 25.0
+    evaporation_j_kg: float = 175e3
 
     def bubble_pressure_pa(self, temperature_k: float) -> float:
-        del temperature_k
-        return self.pressure_pa
+        takes_m3_kg = 1.0 / self.vapour_kg_m3 - 1.0 / self.liquid_kg_m3
+        rises_pa = self.evaporation_j_kg / takes_m3_kg * math.log(temperature_k / self.temperature_k)
+        return self.pressure_pa + rises_pa
 
     def dew_pressure_pa(self, temperature_k: float) -> float:
         del temperature_k

@@ -5,6 +5,7 @@ Every script knows what truly happened; what the engine says must lie within thr
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -275,6 +276,21 @@ def test_a_doubt_in_the_hose_stays_when_the_hose_is_emptied() -> None:
     first = Account().opened(0.0, 0.0, 0.0, 0.0).booked(0.3, HoldUp(0.04, 9e-3)).parted()
     second = first.opened(0.3, 0.0, 1e-3, 1.0)
     assert second.charged(0.5, HoldUp(0.001, 0.0)).u_kg == pytest.approx((9e-3**2 + 1e-3**2) ** 0.5)
+
+
+def test_the_pull_of_a_hose_is_in_the_charge_once_what_was_weighed_into_it_has_gone_in() -> None:
+    """Liquid weighed into a hose that pulls by p is shown p less. While it stays, all later indications have the same
+    p, and the charge is a difference of two of them. Once it is in the circuit, the charge is what has left the
+    container, weighed first without the pull and in the end with it. By hand.
+    """
+    stays = Account().pulled(0.3, hidden=True)
+    assert stays.pulls == pytest.approx(0.09)
+    assert stays.released().pulls == pytest.approx(1.0)
+    assert stays.released().released() == stays.released()
+    assert stays.pulled(1.0) == stays  # not the first fill of this container
+    second = replace(stays.released(), first=True).pulled(1.0)
+    assert second.pulls == pytest.approx(2.0)  # each container's stay has a pull of its own
+    assert second.released() == second
 
 
 def test_what_the_pan_takes_back_belongs_to_the_fill_that_counted_it() -> None:

@@ -18,8 +18,8 @@ from fillmark.engine.boiling import Flowing, Source, cooling, cut_off, still_col
 
 LONG_SINCE_KG = 5.0
 STILL = Flowing(1.8, 0.04, 8e-3, LONG_SINCE_KG, 298.15)
-STEADY = Source(298.15, 298.15, 60.0, 0.0, 0.0, None, None, 36.3, 36.3)
-CAN = Source(298.15, 298.15, 60.0, 0.0, 0.3, 0.5, 1.0, 36.3, 36.3)
+STEADY = Source(298.15, 298.15, 60.0, 0.0, 0.0, None, None, 36.3, 36.3, 175e3)
+CAN = Source(298.15, 298.15, 60.0, 0.0, 0.3, 0.5, 1.0, 36.3, 36.3, 175e3)
 
 
 def test_by_hand_with_nothing_but_the_drop_at_the_valve() -> None:
@@ -88,10 +88,10 @@ def test_a_container_that_nobody_knows_cools_as_its_clamp_says() -> None:
 
 def test_a_hose_warms_with_what_flows_through_it() -> None:
     """K = 65 * 1.8 + 0.04 * 1400 = 173 J/K. A filling of 20 K more than the hose leaves it 13.5 K short; then 1/e."""
-    began, colder_k = still_cold(replace(STILL, air_k=278.15, through_kg=0.02), 298.15)
+    began, colder_k = still_cold(replace(STILL, air_k=278.15, through_kg=0.0), 298.15)
     assert began == 1.0
     assert colder_k == pytest.approx(13.5, abs=0.1)
-    later, _ = still_cold(replace(STILL, air_k=278.15, through_kg=0.02 + 173.0 / 1400.0), 298.15)
+    later, _ = still_cold(replace(STILL, air_k=278.15, through_kg=173.0 / 1400.0), 298.15)
     assert later == pytest.approx(math.exp(-1.0))
 
 

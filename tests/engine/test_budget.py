@@ -7,12 +7,22 @@ from dataclasses import replace
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fillmark.engine.budget import BETTER, MPE_STEPS, Term, combined_u_kg, permissible_error_kg, probability_between
+from fillmark.engine.budget import (
+    BETTER,
+    MPE_STEPS,
+    Term,
+    combined_u_kg,
+    linearity_u_kg,
+    permissible_error_kg,
+    probability_between,
+)
 from fillmark.engine.landing_doubt import landing_doubt
+from fillmark.engine.setup import Scale
 
 if TYPE_CHECKING:
     from tests.engine.conftest import MakeBench
@@ -94,9 +104,10 @@ def test_the_budget_of_a_charge_by_hand(make_bench: MakeBench) -> None:
     bench.valve("low", is_open=True)
     bench.run(200.0, flow=2e-3)
     terms = {term.name: term for term in bench.job.picture.budget}
-    # Class III, e = 1 g, 400 e drawn: 0.5 g, three standard deviations.
-    assert terms["scale class"].u_kg == pytest.approx(0.5e-3 / 3.0)
-    assert not terms["scale class"].assumed
+    # Class III, e = 1 g, 5 kg for want of a plate: 1.5 g, three standard deviations, over 400 g of a length of 714 g:
+    # 0.5 g * sqrt(2 (1 - exp(-0.56² / 2))) = 0.270 g, and 400 g * 3e-4 = 0.12 g.
+    assert terms["scale class"].u_kg == pytest.approx(0.295e-3, rel=0.01)
+    assert terms["scale class"].assumed
     # In the open 8 steps an hour, rectangular half-width, over 204 s.
     assert terms["drift"].u_kg == pytest.approx(8e-3 * 204.0 / 3600.0 / math.sqrt(3.0), rel=1e-3)
     assert terms["drift"].assumed
@@ -125,6 +136,37 @@ def test_what_the_plate_does_not_say_is_marked_as_assumed(make_bench: MakeBench)
     bench.setup = replace(bench.setup, scale=replace(bench.setup.scale, accuracy_class=None, delay_s=None))
     bench.ready()
     assert {term.name for term in bench.job.picture.budget if term.assumed} == {"scale class", "drift", "lag"}
-    # Class III is then assumed, and what may pass in service: 0.5 g, doubled, rectangular.
-    terms = {term.name: term for term in bench.job.picture.budget}
-    assert terms["scale class"].u_kg == pytest.approx(1e-3 / math.sqrt(3.0))
+
+
+def test_the_plate_says_how_far_two_indications_of_a_scale_may_differ() -> None:
+    """By hand, 0.5 kg drawn on a scale of 15 kg by 1 g, class III: s = 1.5 g / 3, L = 15 kg / 7, d / L = 0.233.
+
+    0.5 g * sqrt(2 (1 - exp(-0.233² / 2))) = 0.116 g, and 0.15 g of the span: 0.190 g. An unknown class has
+    s = 2 * 1.5 g / sqrt(3), an unknown capacity is taken to be 5 kg.
+    """
+    plate = Scale(1e-3, "III", 15.0)
+    assert linearity_u_kg(plate, 0.5) == pytest.approx(0.190e-3, rel=0.005)
+    assert linearity_u_kg(plate, -0.5) == linearity_u_kg(plate, 0.5)
+    assert linearity_u_kg(plate, 0.0) == 0.0
+    assert linearity_u_kg(replace(plate, accuracy_class=None), 0.5) == pytest.approx(0.429e-3, rel=0.005)
+    assert linearity_u_kg(replace(plate, capacity_kg=None), 0.5) == linearity_u_kg(replace(plate, capacity_kg=5.0), 0.5)
+    # Loads that lie far apart on a small scale have errors of their own: sqrt(2) s.
+    assert linearity_u_kg(replace(plate, capacity_kg=1.0), 0.5) == pytest.approx(
+        math.hypot(math.sqrt(2.0) * 1e-3 / 3.0, 0.15e-3), rel=0.005
+    )
+
+
+def test_error_curves_that_bend_so_often_differ_so_much() -> None:
+    """4,000 curves drawn from a normal process with the squared exponential covariance (Rasmussen and Williams 2006,
+    section 4.2, from memory), of 0.5 g and Max / 7, within ±1.5 g in 997 of 1,000 places.
+    """
+    rng = np.random.default_rng(14)
+    loads_kg = np.linspace(0.0, 6.0, 25)
+    apart = (loads_kg[:, None] - loads_kg[None, :]) / (6.0 / 7.0)
+    curves = rng.multivariate_normal(np.zeros(25), 0.5e-3**2 * np.exp(-(apart**2) / 2.0), size=4000, method="eigh")
+    assert float(np.mean(np.abs(curves) <= 1.5e-3)) == pytest.approx(0.9973, abs=0.001)
+    for steps in (1, 2, 3, 8):
+        differ = curves[:, steps:] - curves[:, :-steps]
+        span_kg = 0.25 * steps
+        said = math.sqrt(linearity_u_kg(Scale(1e-3, "III", 6.0), span_kg) ** 2 - (3e-4 * span_kg) ** 2)
+        assert said == pytest.approx(float(np.sqrt(np.mean(differ**2))), rel=0.03)

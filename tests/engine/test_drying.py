@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from fillmark.engine.drying import Wet, left_wet
 
-WARM = Wet(1.8, 0.040, 0.0, 293.15, 293.15, 268.15)
+WARM = Wet(1.8, 0.040, 0.0, 293.15, 293.15, 268.15, 175e3)
 """40 g at 20 °C in 1.8 m of hose, open to a circuit in which it boils at -5 °C."""
 
 
@@ -30,7 +30,7 @@ def test_what_the_air_boils_off_by_hand() -> None:
 
 
 def test_a_hose_as_cold_as_it_boils_keeps_what_it_has() -> None:
-    cold = Wet(1.8, 0.040, 0.0, 268.15, 268.15, 268.15)
+    cold = Wet(1.8, 0.040, 0.0, 268.15, 268.15, 268.15, 175e3)
     left, u = left_wet(cold, 600.0)
     assert left == pytest.approx(0.040)
     assert u == pytest.approx(0.0)
@@ -53,7 +53,7 @@ def test_where_the_pressure_is_unknown_the_doubt_says_so() -> None:
 def test_it_is_never_less_than_nothing_nor_grows(  # one draw each
     liquid: float, u: float, hose: float, air: float, boils: float, pulled: float
 ) -> None:
-    wet = Wet(1.8, liquid, u, hose, air, boils)
+    wet = Wet(1.8, liquid, u, hose, air, boils, 175e3)
     left, doubt = left_wet(wet, pulled)
     assert left >= 0.0
     assert doubt >= 0.0

@@ -1,4 +1,4 @@
-"""What the moment at which the circuit is opened adds to the uncertainty of the charge."""
+"""What the moments at which the circuit is opened and the hose emptied add to the uncertainty of the charge."""
 
 from __future__ import annotations
 
@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from fillmark.engine.account import STILL_PULLS
+from fillmark.engine.budget import TUG_U_KG
+
 if TYPE_CHECKING:
-    from tests.engine.conftest import MakeBench
+    from tests.engine.conftest import Bench, MakeBench
 
 STEP = 5e-3
 FLOOR = STEP * STEP / 12.0
@@ -44,3 +47,48 @@ def test_where_the_hose_is_reckoned_the_charge_begins_with_what_the_scale_shows_
     assert stood_var == pytest.approx(FLOOR, rel=0.01)
     assert flickered_var < 0.5 * FLOOR
     assert math.sqrt(flickered_u**2 + flickered_var) >= 0.95 * math.sqrt(stood_u**2 + stood_var)
+
+
+def _tug_kg(bench: Bench) -> float:
+    return next(term.u_kg for term in bench.job.picture.budget if term.name == "tug")
+
+
+def test_the_pull_counts_with_liquid_once_the_hose_has_emptied_into_the_circuit(make_bench: MakeBench) -> None:
+    """See `account.Account`: the hose was weighed with the pull in it, and the charge so far is between two readings
+    that both have it.
+    """
+    bench = make_bench(hz=5.0).ready(gross=1.0, draw="liquid")
+    bench.probes = {"low/pressure": 3e5, "ambient/temperature": 20.0, "container/temperature": 20.0}
+    bench.engine(running=True)
+    bench.valve("container", is_open=True)
+    bench.run(2.0, flow=16e-3)
+    bench.run(6.0)
+    bench.valve("low", is_open=True)
+    bench.run(20.0, flow=8e-3)
+    assert _tug_kg(bench) == pytest.approx(STILL_PULLS * TUG_U_KG)
+    bench.valve("container", is_open=False)
+    bench.run(60.0)
+    assert _tug_kg(bench) == pytest.approx(TUG_U_KG)
+
+
+def test_the_pull_counts_with_vapour_as_far_as_the_scale_was_believed(make_bench: MakeBench) -> None:
+    """With clamp and air of one temperature nothing condenses, and a gram of vapour is reckoned better than weighed."""
+    bench = make_bench(hz=5.0).ready(gross=1.0)
+    bench.probes = {"ambient/temperature": 20.0, "container/temperature": 20.0, "low/pressure": 3e5}
+    bench.run(1.0)
+    bench.valve("container", is_open=True)
+    bench.run(1.0, flow=0.8e-3)
+    bench.run(6.0)
+    bench.valve("low", is_open=True)
+    bench.run(20.0, flow=2e-3)
+    reckoned_kg = _tug_kg(bench)
+    assert STILL_PULLS * TUG_U_KG <= reckoned_kg < TUG_U_KG
+    warm = make_bench(hz=5.0).ready(gross=1.0)
+    warm.probes = {"ambient/temperature": 10.0, "container/temperature": 45.0, "low/pressure": 3e5}
+    warm.run(1.0)
+    warm.valve("container", is_open=True)
+    warm.run(2.0, flow=5e-3)
+    warm.run(6.0)
+    warm.valve("low", is_open=True)
+    warm.run(20.0, flow=2e-3)
+    assert reckoned_kg < _tug_kg(warm) <= TUG_U_KG

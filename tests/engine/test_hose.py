@@ -11,7 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fillmark.engine.around import Conditions
-from fillmark.engine.hold_up import NOTHING, HoldUp, bore_volume_m3, liquid_hold_up, vapour_hold_up
+from fillmark.engine.hold_up import (
+    NOTHING,
+    VAPOUR_SHARE_U,
+    HoldUp,
+    bore_volume_m3,
+    liquid_hold_up,
+    vapour_hold_up,
+)
 from fillmark.engine.hose import Feed, HoseContent
 from fillmark.engine.setup import Hose
 from fillmark.engine.sweeping import SWEPT_KG_S
@@ -104,7 +111,7 @@ def test_a_running_compressor_pulls_it_dry(toy: ToyFluid) -> None:
     assert left == sorted(left, reverse=True)
     assert left[0] == pytest.approx(liquid, rel=0.02)
     assert left[-1] == pytest.approx(vapour)
-    assert pulled.now(around, 3000.0).u_kg == pytest.approx(0.15 * vapour, rel=0.1)
+    assert pulled.now(around, 3000.0).u_kg == pytest.approx(VAPOUR_SHARE_U * vapour, rel=0.1)
 
 
 def test_vapour_pushes_out_what_has_condensed_in_the_hose(toy: ToyFluid) -> None:
@@ -123,7 +130,7 @@ def test_vapour_pushes_out_what_has_condensed_in_the_hose(toy: ToyFluid) -> None
     # 40 g of liquid before: some of it may cling to the wall.
     wet = fed.opened(HoldUp(0.04 + vapour, 1e-3), around, 5.0, whole=True).now(replace(around, through_kg=0.2), 60.0)
     assert wet.mass_kg == pytest.approx(vapour)
-    assert wet.u_kg == pytest.approx(math.hypot(0.15 * vapour, 0.015 * 0.04), rel=0.01)
+    assert wet.u_kg == pytest.approx(math.hypot(VAPOUR_SHARE_U * vapour, 0.015 * 0.04), rel=0.01)
 
 
 def test_with_the_engine_standing_nobody_knows_how_much_stays(toy: ToyFluid) -> None:

@@ -46,7 +46,7 @@ def test_neither_drift_nor_the_end_of_the_way_to_rest_is_noise() -> None:
     slow = _read([round((1.0 + STEP * n / 300.0) / STEP) * STEP for n in range(600)])
     assert slow.ever.var(0.0) <= STEP**2 / 500.0
     settles = _read([round((1.0 - 0.01 * math.exp(-n / 4.0)) / STEP) * STEP for n in range(40)])
-    assert settles.rounding_var(STEP) >= 0.8 * FLOOR
+    assert settles.rounding_var(STEP) >= 0.6 * FLOOR
 
 
 def test_before_enough_was_seen_noise_is_taken_to_be_as_much_as_the_rounding() -> None:
@@ -85,8 +85,30 @@ def test_a_digit_that_stands_is_rounded_and_one_that_flickers_evenly_is_not() ->
     rng = np.random.default_rng(13)
     even = _read([1.0 + STEP * float(rng.integers(0, 2)) for _ in range(2000)])
     assert even.rounding_var(STEP) <= 0.1 * FLOOR
-    assert even.anew().rounding_var(STEP) == pytest.approx(FLOOR)
+    assert NEVER_STILL.rounding_var(STEP) == pytest.approx(FLOOR)
     assert even.anew().reading_var(STEP) == even.reading_var(STEP)
+
+
+def test_a_digit_that_stands_on_a_scale_that_flickers_lies_far_from_the_next() -> None:
+    """2,000 scales of an unknown noise up to 0.4 steps, two loads each of 200 readings: where the first flickers and
+    the second does not, the second is known to what is said, or better.
+    """
+    rng = np.random.default_rng(15)
+    squares, said = [], []
+    for _ in range(2000):
+        noise = rng.uniform(0.0, 0.4) * STEP
+        load_kg = 2.0 + rng.uniform(0.0, STEP)
+        before = _read(_shown(rng, 1.0 + rng.uniform(0.0, STEP), noise, 200))
+        then = _shown(rng, load_kg, noise, 200)
+        if before.ever.var(0.0) > 0.05 * STEP**2 and len(set(then)) == 1:
+            now = before.anew()
+            for kg in then:
+                now = now.read(kg, STEP)
+            squares.append((then[0] - load_kg) ** 2)
+            said.append(now.rounding_var(STEP))
+    assert len(said) > 60
+    assert 1.0 <= math.sqrt(sum(said) / sum(squares)) <= 2.5
+    assert max(said) < 0.75 * FLOOR
 
 
 @pytest.mark.parametrize(

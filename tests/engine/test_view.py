@@ -109,6 +109,7 @@ def test_what_is_taken_for_granted_is_listed(make_bench: MakeBench) -> None:
         "reaction time 1.5 s",
         "hose at 20 °C",
         "scale in sun or draught",
+        "scale of 5 kg",
         "from altitude",
         "no valve was recorded",
         "high side is not watched",

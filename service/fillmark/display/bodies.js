@@ -28,7 +28,12 @@ export function jobBody(fields) {
       charge_max: withUnit(fields.charge_max, unit),
     },
     aim,
-    scale: { resolution: withUnit(fields.resolution, unit), sheltered: fields.sheltered === "on" },
+    scale: {
+      resolution: withUnit(fields.resolution, unit),
+      sheltered: fields.sheltered === "on",
+      ...(fields.class ? { class: fields.class } : {}),
+      ...given({ capacity: [fields.capacity, "kg"] }),
+    },
   };
   if (fields.length.trim() || fields.bore.trim()) {
     body.hose = {

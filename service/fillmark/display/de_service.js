@@ -149,7 +149,7 @@ export default {
   "the largest doubt is the {0}: {1}": "der größte Zweifel ist: {0}, {1}",
   "it gets smaller by this: {0}": "er wird kleiner durch: {0}",
   "a scale with a finer step on a firm bench, and nothing that pulls at the container": "eine Waage mit feinerer Teilung auf festem Tisch, und nichts, das am Behälter zieht",
-  "declare the scale's accuracy class, or use one of a better class": "Genauigkeitsklasse der Waage angeben, oder eine bessere Waage",
+  "declare the scale's accuracy class and capacity, or use one of a better class": "Genauigkeitsklasse und Höchstlast der Waage angeben, oder eine bessere Waage",
   "hang the hose so that it bends freely and does not lift the container": "den Schlauch so hängen, dass er sich frei biegt und den Behälter nicht anhebt",
   "keep sun and draught off the scale, declare it sheltered, and charge without long pauses": "Sonne und Zug von der Waage fernhalten und das angeben, ohne lange Pausen füllen",
   "a shorter or narrower hose, a clamp on the container, and what the hose holds recovered and weighed":

@@ -8,7 +8,7 @@ import { saidText } from "./service_text.js";
 const KEPT = "fillmark-bench";
 const CANS = "fillmark-cans";
 /** Fields that belong to the bench and not to the car. */
-const BENCH = ["unit", "aim", "length", "bore", "resolution", "can_net", "can_draw", "vacuum_resolution", "vacuum_kind", "technician"];
+const BENCH = ["unit", "aim", "length", "bore", "resolution", "can_net", "can_draw", "class", "capacity", "vacuum_resolution", "vacuum_kind", "technician"];
 const TICKS = ["shutoff", "sheltered", "gauge"];
 const TYPING_MS = 400;
 const MOST = 20;

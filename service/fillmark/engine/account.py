@@ -25,8 +25,8 @@ order has left 2 % by then of what flowed in it."""
 
 
 STILL_PULLS = 0.3
-"""A hose under pressure pulls at the container. Where the scale has weighed what filled it, that pull was there already
-and leaves the charge alone; but it changes with the pressure by such a share. Judged."""
+"""A hose under pressure pulls at the container. Where the charge is a difference of two indications with it, it leaves
+the charge alone; but it changes with the pressure by such a share. Judged."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +122,7 @@ class Account:
             where that had been reckoned when the valve was shut.
         first: whether no fill has begun since the container on the pan was opened.
         pulls: what the hose's pull has left in the charge: sum of the squares of its shares, one a container's stay.
+        hides: what of it is in the weighed content of the hose as well, with the opposite sign.
     """
 
     settled_kg: float = 0.0
@@ -130,26 +131,36 @@ class Account:
     follows: float = 0.0
     first: bool = True
     pulls: float = 0.0
+    hides: float = 0.0
     fill: Fill | None = None
     lost_kg: float = 0.0
     purged_kg: float = 0.0
     recovered_kg: float = 0.0
     corrected_kg: float = 0.0
 
-    def opened(self, dispensed_kg: float, hose_kg: float, doubt_kg: float, of_scale: float | None) -> Account:
+    def opened(self, dispensed_kg: float, hose_kg: float, doubt_kg: float, pulls: float | None = None) -> Account:
         """The account once the circuit is opened.
 
-        `doubt_kg`: in the hose, against the end of the last fill; `of_scale`: weight of the scale in what it holds,
-        None: no container is open to it.
+        `doubt_kg`: in the hose, against the end of the last fill; `pulls`: see `pulled`, None: no container is open to
+        it.
         """
         var = self.hose_var + doubt_kg * doubt_kg
         begun = replace(self, fill=Fill(dispensed_kg, hose_kg), hose_var=var, end_var=0.0)
-        return begun if of_scale is None else begun.pulled(of_scale)
+        return begun if pulls is None else begun.pulled(pulls)
 
-    def pulled(self, of_scale: float) -> Account:
-        """The account once the first fill of a container has begun, the scale having had that weight in its start."""
-        share = max(1.0 - of_scale, STILL_PULLS) if self.first else 0.0
-        return replace(self, first=False, pulls=self.pulls + share * share)
+    def pulled(self, share: float, *, hidden: bool = False) -> Account:
+        """The account once the first fill of a container has begun: a share of the hose's pull is in what it charges.
+
+        `hidden`: the rest is in what the hose is seen to hold, until that goes into the circuit, see `released`.
+        """
+        if not self.first:
+            return self
+        hides = 1.0 - share * share if hidden else 0.0
+        return replace(self, first=False, pulls=self.pulls + share * share, hides=self.hides + hides)
+
+    def released(self) -> Account:
+        """The account once what was weighed into the hose leaves it for the circuit, or to be weighed elsewhere."""
+        return replace(self, pulls=self.pulls + self.hides, hides=0.0)
 
     def parted(self) -> Account:
         """The account once what the hose held at the end of the last fill is no longer in it."""

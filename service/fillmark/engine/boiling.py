@@ -29,15 +29,15 @@ what they differ by stands in its doubt. Where nobody knows M, the mean drop of 
 **A hose that is still cold** takes the heat first. It began W colder, at the mean of wall and first filling, and
 follows with what flows through it, M_through; w is how much of its beginning it still has:
 
-    W = (T - T_0) C L / K,    w = exp(-(M_through - m / 2) c / K)                                          (4)
+    W = (T - T_0) C L / K,    w = exp(-M_through c / K)                                                    (4)
 
-for what is in it is half a filling old. T_0 is the air's, or of a hose that has carried liquid before, that liquid's.
+for what comes mixes with what is in it. T_0 is the air's, or of a hose that has carried liquid before, that liquid's.
 
 Vapour and liquid move at one speed (homogeneous flow), so x of the mass takes up x r / (1 + x r) of the room. x is a
 small difference of terms known to 10 to 20 %, so it is taken as normal, cut off at nothing; the result is the mean.
 
 Heat balances of open systems (any textbook of thermodynamics). b, C, U, k, the valve's drop, the clamp's lag and what
-each is known to are judged; c and h are those of R-134a and R-1234yf near 25 °C, rounded, from memory.
+each is known to are judged; c is that of R-134a and R-1234yf near 25 °C, rounded, from memory.
 """
 
 from __future__ import annotations
@@ -46,14 +46,13 @@ import math
 from dataclasses import dataclass
 
 WALL_J_MK = 65.0
-WALL_U = 0.17
+WALL_U = 0.12
 AIR_W_MK = 0.4
 AIR_U = 0.15
 LIQUID_J_KGK = 1400.0
-EVAPORATION_J_KG = 175e3
 VALVE_DROP_K_PER_KG_S = 55.0
-VALVE_DROP_U = 0.15
-COLD_U = 0.15
+VALVE_DROP_U = 0.12
+COLD_U = 0.12
 USED_U_K = 2.0
 LEAST_FLOW_KG_S = 0.5e-3
 
@@ -66,7 +65,7 @@ METAL_SHARE = 0.12
 THINNER_PER_K = 0.03
 """b: of R-134a and R-1234yf near 25 °C, rounded, from memory."""
 
-NO_HEAT_IN_U = 0.1
+NO_HEAT_IN_U = 0.09
 """Standard uncertainty of g = 1 while no clamp says otherwise."""
 
 WARMED = 0.05
@@ -100,6 +99,7 @@ class Source:
         left_kg: liquid that is left in it.
         full_kg: what it held when new.
         density_ratio, mean_density_ratio: r as above, as the clamp is now, and between then and now.
+        evaporation_j_kg: h, between then and now.
     """
 
     warmest_k: float
@@ -111,6 +111,7 @@ class Source:
     full_kg: float | None
     density_ratio: float
     mean_density_ratio: float
+    evaporation_j_kg: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,10 +145,10 @@ def cooling(source: Source, flow_kg_s: float) -> Cooling:
     seen_k = max(source.warmest_k - source.clamp_k, 0.0)
     if source.left_kg is None or source.full_kg is None or source.full_kg <= 0.0:
         return Cooling(source.clamp_k, seen_k / max(source.since_s, COOLING_OVER_S), 0.5)
-    vapour = (THINNER_PER_K * EVAPORATION_J_KG / LIQUID_J_KGK - 1.0) / source.mean_density_ratio
+    vapour = (THINNER_PER_K * source.evaporation_j_kg / LIQUID_J_KGK - 1.0) / source.mean_density_ratio
     gone = max(source.full_kg - source.left_kg, 0.0)
     draws_on = max(source.left_kg, 0.0) + METAL_SHARE * source.full_kg + vapour * gone
-    latent_k = EVAPORATION_J_KG / LIQUID_J_KGK
+    latent_k = source.evaporation_j_kg / LIQUID_J_KGK
     rate = latent_k / source.density_ratio * max(flow_kg_s, 0.0) / draws_on
     less = (1.0 - vapour) * max(source.given_kg, 0.0)
     drop = latent_k / source.mean_density_ratio * math.log1p(less / draws_on) / (1.0 - vapour)
@@ -194,7 +195,7 @@ def still_cold(flowing: Flowing, container_k: float) -> tuple[float, float]:
     """How much of its beginning the hose still has, w, and by how much it was colder then, W in K: (4)."""
     wall = WALL_J_MK * flowing.length_m
     capacity = wall + flowing.full_kg * LIQUID_J_KGK
-    left = math.exp(-max(flowing.through_kg - flowing.full_kg / 2.0, 0.0) * LIQUID_J_KGK / capacity)
+    left = math.exp(-max(flowing.through_kg, 0.0) * LIQUID_J_KGK / capacity)
     began_k = flowing.air_k if flowing.began_k is None else flowing.began_k
     return left, (container_k - began_k) * wall / capacity
 
@@ -205,15 +206,17 @@ def vapour_share(flowing: Flowing, source: Source) -> tuple[float, float]:
     cools = cooling(source, flow)
     share, u = 0.0, 0.0
     for _ in range(ROUNDS):
-        x, u_x = _quality(flowing, cools, flow, flowing.full_kg * (1.0 - share))
+        x, u_x = _quality(flowing, cools, source.evaporation_j_kg, flow, flowing.full_kg * (1.0 - share))
         room = 1.0 + x * source.density_ratio
         share, u = x * source.density_ratio / room, source.density_ratio / (room * room) * u_x
     return share, u
 
 
-def _quality(flowing: Flowing, cools: Cooling, flow_kg_s: float, liquid_kg: float) -> tuple[float, float]:
+def _quality(
+    flowing: Flowing, cools: Cooling, evaporation_j_kg: float, flow_kg_s: float, liquid_kg: float
+) -> tuple[float, float]:
     """Vapour's share of the mass, x, and its standard uncertainty, with so much liquid in the hose: (1)."""
-    heat, per_kelvin = flow_kg_s * EVAPORATION_J_KG, LIQUID_J_KGK / EVAPORATION_J_KG
+    heat, per_kelvin = flow_kg_s * evaporation_j_kg, LIQUID_J_KGK / evaporation_j_kg
     wall, inside = WALL_J_MK * flowing.length_m, liquid_kg * LIQUID_J_KGK
     cold, began_colder_k = still_cold(flowing, cools.container_k)
     stored = (1.0 - cold) * (wall + inside) * cools.rate_k_s / heat

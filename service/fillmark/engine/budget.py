@@ -3,15 +3,19 @@
 Uncorrelated terms add as squares (JCGM 100:2008, GUM, section 5.1).
 
 * indication: step of the scale and the filter's own variance, at the start and end of every draw.
-* scale class: maximum permissible error of OIML R 76-1:2006 table 6 for the mass drawn, normal: nearly every scale of a
-  class keeps within the limits, which are three standard deviations then (JCGM 100 section 4.3.9 note 1). Where nobody
-  has declared a class, twice that, what section 3.5.2 lets pass in service, and rectangular. The errors of two
-  indications of one scale largely cancel in a difference, so the span drawn counts and not the load. The verification
-  interval is taken to be the resolution.
+* scale class: how far the errors of two indications of one scale differ. Over the range they lie on a curve within the
+  maximum permissible error of OIML R 76-1:2006 table 6, E at Max, which bends some BENDS times; as a normal process
+  of standard deviation s = E / 3, for nearly every scale of a class keeps within the limits (JCGM 100 section 4.3.9
+  note 1), and of a length L = Max / BENDS, two loads d apart differ by
+
+      u² = 2 s² [1 - exp(-(d / L)² / 2)] + (SPAN_U d)²
+
+  and d is what was drawn. Where nobody has declared a class, s = 2 E / √3: twice the limits, as section 3.5.2 lets pass
+  in service, and rectangular. The verification interval is taken to be the resolution.
 * drift: zero drift since charging began, rectangular.
 * hose: what the model of its content leaves in doubt.
 * tug: a hose stiffens under pressure, and lifts or presses a container that was weighed without, each time anew; as far
-  as that is not in what the scale says of the hose as well, with the opposite sign (`Account.pulls`).
+  as the charge is not a difference of two indications that both have it (`Account.pulls`).
 * lag: while refrigerant flows, the scale's delay, declared or measured (`weighing/settling.py`), is known to a third.
 
 Limits that a standard sets are taken as exactly known; a term that is judged is right to some 25 %, which JCGM 100
@@ -25,7 +29,7 @@ from dataclasses import dataclass
 
 from fillmark.engine.course import Course
 from fillmark.engine.hold_up import HoldUp
-from fillmark.engine.setup import LAG_SHARE_U
+from fillmark.engine.setup import LAG_SHARE_U, Scale
 from fillmark.engine.steps import Step
 
 SHELTERED_STEPS_PER_H = 2.0
@@ -36,8 +40,18 @@ in an hour, a scale in the sun or near an open door by 20 K in half of one. Judg
 UNDECLARED = 2.0
 LIMIT_SIGMAS = 3.0
 
-TUG_U_KG = 0.3e-3
-"""A hose that hangs free: up to half a gram either way, rectangular. Common practice, no source."""
+BENDS = 7.0
+"""Judged."""
+
+SPAN_U = 3e-4
+"""Relative error of a span: a scale is adjusted in one place and used in another, where gravity may be another by
+half a part in a thousand, rectangular. From memory."""
+
+ASSUMED_INTERVALS = 5_000.0
+"""Of a scale whose capacity nobody has declared: 5 kg by 1 g. Common practice, no source."""
+
+TUG_U_KG = 0.25e-3
+"""A hose that hangs free: up to some 0.4 g either way, rectangular. Common practice, no source."""
 
 JUDGED_DOF = 8.0
 """JCGM 100:2008 section G.4.2: half the inverse square of the relative uncertainty of the uncertainty, here 25 %."""
@@ -54,7 +68,7 @@ ASSUMED_CLASS = "III"
 
 BETTER: dict[str, str] = {
     "indication": "a scale with a finer step on a firm bench, and nothing that pulls at the container",
-    "scale class": "declare the scale's accuracy class, or use one of a better class",
+    "scale class": "declare the scale's accuracy class and capacity, or use one of a better class",
     "drift": "keep sun and draught off the scale, declare it sheltered, and charge without long pauses",
     "tug": "hang the hose so that it bends freely and does not lift the container",
     "hose": "a shorter or narrower hose, a clamp on the container, and what the hose holds recovered and weighed",
@@ -89,21 +103,33 @@ def permissible_error_kg(accuracy_class: str, interval_kg: float, load_kg: float
     return share * interval_kg
 
 
+def linearity_u_kg(scale: Scale, drawn_kg: float) -> float:
+    """What the scale's error curve leaves in doubt of a difference of two loads, kg."""
+    capacity_kg = scale.capacity_kg or ASSUMED_INTERVALS * scale.resolution_kg
+    error = permissible_error_kg(scale.accuracy_class or ASSUMED_CLASS, scale.resolution_kg, capacity_kg)
+    s = error / LIMIT_SIGMAS if scale.accuracy_class else UNDECLARED * error / math.sqrt(3.0)
+    apart = BENDS * drawn_kg / capacity_kg
+    return math.hypot(s * math.sqrt(-2.0 * math.expm1(-apart * apart / 2.0)), SPAN_U * drawn_kg)
+
+
 def charge_budget(course: Course, charged: HoldUp) -> tuple[Term, ...]:
     """The terms for the charged mass. `charged.u_kg` is the hose's part."""
     scale = course.setup.scale
     dispensed = course.dispensed()
     flow = course.pan.flow_kg_s if course.circuit_open else 0.0
     known = scale.accuracy_class
-    error = permissible_error_kg(known or ASSUMED_CLASS, scale.resolution_kg, dispensed.mass_kg)
-    u_class = error / LIMIT_SIGMAS if known else UNDECLARED * error / math.sqrt(3.0)
     began_s = next((record.began_s for record in course.steps if record.step is Step.CHARGING), course.time_s)
     drift = (SHELTERED_STEPS_PER_H if scale.sheltered else EXPOSED_STEPS_PER_H) * scale.resolution_kg
     warms = "10 K an hour" if scale.sheltered else "20 K in half an hour: the scale is not declared to be sheltered"
     hours = max(course.time_s - began_s, 0.0) / 3600.0
     return (
         Term("indication", dispensed.u_kg, "resolution and filter, GUM F.2.2.1"),
-        Term("scale class", u_class, f"OIML R 76-1 class {known or ASSUMED_CLASS}", known is None),
+        Term(
+            "scale class",
+            linearity_u_kg(scale, dispensed.mass_kg),
+            f"OIML R 76-1 class {known or ASSUMED_CLASS}",
+            known is None or scale.capacity_kg is None,
+        ),
         Term(
             "drift",
             drift * hours / math.sqrt(3.0),

@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fillmark.engine.boiling import AIR_W_MK, EVAPORATION_J_KG, LIQUID_J_KGK, WALL_J_MK, cut_off
+from fillmark.engine.boiling import AIR_W_MK, LIQUID_J_KGK, WALL_J_MK, cut_off
 
 FLASH_KG_S = 3.5e-3
 FLASHED_U = 0.25
@@ -33,7 +33,7 @@ UNKNOWN_U = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Wet:
-    """A hose with liquid in it: length m, liquid and its uncertainty kg; temperatures of hose, air and boiling K.
+    """A hose with liquid in it: length m, liquid and its uncertainty kg; temperatures of hose, air and boiling K, h.
 
     None: unknown.
     """
@@ -44,20 +44,21 @@ class Wet:
     hose_k: float | None
     air_k: float | None
     boils_at_k: float | None
+    evaporation_j_kg: float | None
 
 
 def left_wet(wet: Wet, pulled_s: float) -> tuple[float, float]:
     """Liquid that is left after `pulled_s` seconds, and its standard uncertainty, kg."""
-    if wet.air_k is None or wet.boils_at_k is None:
+    if wet.air_k is None or wet.boils_at_k is None or wet.evaporation_j_kg is None:
         fast = wet.liquid_kg * (1.0 - UNKNOWN_SHARE) * math.exp(-pulled_s / UNKNOWN_FLASH_S)
         slow = wet.liquid_kg * UNKNOWN_SHARE * math.exp(-pulled_s / UNKNOWN_S)
         return fast + slow, math.hypot(wet.liquid_u_kg, fast / math.sqrt(12.0), UNKNOWN_U * slow)
     hose_k = wet.air_k if wet.hose_k is None else wet.hose_k
     capacity = WALL_J_MK * wet.length_m + LIQUID_J_KGK * wet.liquid_kg
-    flash = min(max(capacity * (hose_k - wet.boils_at_k) / EVAPORATION_J_KG, 0.0), wet.liquid_kg)
+    flash = min(max(capacity * (hose_k - wet.boils_at_k) / wet.evaporation_j_kg, 0.0), wet.liquid_kg)
     waiting = flash * math.exp(-pulled_s * FLASH_KG_S / flash) if flash > 0.0 else 0.0
     flashed = flash - waiting
-    boiled = max(AIR_W_MK * wet.length_m * (wet.air_k - wet.boils_at_k) / EVAPORATION_J_KG, 0.0) * pulled_s
+    boiled = max(AIR_W_MK * wet.length_m * (wet.air_k - wet.boils_at_k) / wet.evaporation_j_kg, 0.0) * pulled_s
     u = math.hypot(
         wet.liquid_u_kg,
         min(waiting, flashed) / math.sqrt(3.0),

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from fillmark.engine.account import Shut
+from fillmark.engine.account import STILL_PULLS, Shut
 from fillmark.engine.course import Course, Feeding
 from fillmark.engine.hold_up import HoldUp, disagree, weight
 from fillmark.engine.hose import Feed
@@ -22,6 +22,9 @@ FILLED_FLOW_KG_S = 0.5e-3
 """A hose that still takes more is not full yet."""
 
 FED_SETTLED_S = 3.0
+
+STILL_S = 1.5
+"""What has filled the hose stands still for so long before the circuit is opened. Judged."""
 
 USUAL_PURGE_KG = 1.5e-3
 USUAL_PURGE_U_KG = 0.5e-3
@@ -36,27 +39,31 @@ def fill_opened(course: Course, time_s: float) -> Course:
     hose, feeding = course.hose, course.feeding
     held = course.hold_up(time_s)
     if hose is None or hose.feed is not Feed.FED or feeding is None:
-        of_scale = None if course.valves_recorded else 0.0
-        return replace(course, account=course.account.opened(course.dispensed().mass_kg, held.mass_kg, 0.0, of_scale))
+        pulls = None if course.valves_recorded else 1.0
+        return replace(course, account=course.account.opened(course.dispensed().mass_kg, held.mass_kg, 0.0, pulls))
     around = course.around()
     full = hose.full(around)
     settled = time_s - feeding.since_s >= FED_SETTLED_S
     still = settled and course.pan.flow_kg_s <= FILLED_FLOW_KG_S
     seen = course.seen_in_hose_kg()
     account = course.account
-    u_scale = math.sqrt(2.0) * course.pan.mass_u_kg
+    u_scale = math.sqrt(sum(_opened_and_now_var(course)))
     wet_feed = hose.fed_with == "liquid"
     if wet_feed or (feeding.held.mass_kg > 0.0 and seen - held.mass_kg > 2.0 * u_scale):
         mass = course.seen_at_most_kg(full) if wet_feed else seen
-        start, of_scale = HoldUp(mass, math.hypot(feeding.held.u_kg, feeding.doubt_kg)), float(settled)
+        start, of_scale = HoldUp(mass, math.hypot(feeding.held.u_kg, feeding.doubt_kg)), 1.0
         doubt_kg = feeding.doubt_kg
     else:
         start, doubt_kg, of_scale = _vapour_start(course, held, HoldUp(seen, u_scale), settled=settled)
         account = account.parted()
+    if wet_feed and settled:
+        account = account.pulled(STILL_PULLS, hidden=True)
+    elif not wet_feed:
+        account = account.released()
     whole = still and full is not None and abs(seen - full.mass_kg) <= 0.2 * full.mass_kg
     return replace(
         course,
-        account=account.opened(course.dispensed().mass_kg, start.mass_kg, doubt_kg, of_scale),
+        account=account.opened(course.dispensed().mass_kg, start.mass_kg, doubt_kg, max(of_scale, STILL_PULLS)),
         hose=hose.opened(start, around, time_s, whole=whole),
     )
 
@@ -98,13 +105,21 @@ def _new_kg(course: Course, model: HoldUp, of_scale: float) -> float:
 
     and the mass dispensed has the uncertainties of z_opened and z_end anyway: of its first fill, that is.
     """
-    container, feeding, pan = course.container, course.feeding, course.pan
-    opened_var = container.start_var if container is not None and course.account.first else 0.0
-    now_var = min(pan.weighed_var, pan.stillness.reading_var(pan.resolution_kg))  # what fills the hose is soon still
+    feeding = course.feeding
+    opened_var, now_var = _opened_and_now_var(course)
     share = 1.0 - of_scale
-    more = share * share * now_var - (1.0 - of_scale * of_scale) * opened_var
+    more = share * share * now_var - ((1.0 - of_scale * of_scale) * opened_var if course.account.first else 0.0)
     doubt_kg = 0.0 if feeding is None else feeding.doubt_kg
     return math.hypot(share * model.u_kg, of_scale * doubt_kg, math.sqrt(max(more, 0.0)))
+
+
+def _opened_and_now_var(course: Course) -> tuple[float, float]:
+    """Variances of the indications between which the hose was filled, kg²."""
+    container, pan, scale = course.container, course.pan, course.latest.get("scale/mass")
+    interval_s = None if scale is None else scale.interval_s
+    readings = max(STILL_S / interval_s, 1.0) if interval_s else 1.0
+    now_var = min(pan.weighed_var, pan.stillness.mean_var(pan.resolution_kg, readings))
+    return (container.start_var if container is not None and course.account.first else now_var), now_var
 
 
 def fill_shut(course: Course, time_s: float) -> Course:

@@ -238,7 +238,7 @@ def _recover_hose(course: Course, event: RecoverHose) -> Course:
     hose = course.hose
     if hose is not None:
         hose = hose.turned(Feed.EMPTY, course.around(), event.time_s, hose.draw)
-    recovered = replace(course, hose=hose, account=account.parted(), feeding=None)
+    recovered = replace(course, hose=hose, account=account.parted().released(), feeding=None)
     return recovered if course.valves_recorded else _aligned(recovered, event.time_s)
 
 
@@ -318,7 +318,7 @@ def _first_opened(course: Course, time_s: float) -> Course:
     opened = container.opened(pan.weighed_at(time_s), doubt_kg)
     account = replace(course.account, first=True)
     if course.circuit_open and not container.recovers:
-        account = account.pulled(0.0)
+        account = account.pulled(1.0)
     return replace(known, pan=pan, account=account, containers={**course.containers, opened.id: opened})
 
 
@@ -340,7 +340,7 @@ def _hose_aligned(course: Course, time_s: float, *, fed: bool) -> Course:
     draw = hose.draw if container is None else container.draw
     turned = replace(course, hose=hose.turned(feed, course.around(), time_s, draw, before))
     if feed is Feed.PULLED:
-        return replace(turned, feeding=None)
+        return replace(turned, feeding=None, account=turned.account.released())
     if feed is Feed.SHUT:
         return turned
     return replace(turned, feeding=Feeding(time_s, turned.dispensed().mass_kg, before))

@@ -14,7 +14,7 @@ from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 LIQUID_SHARE_U = 0.0175
 """Relative standard uncertainty of a hose full of liquid: bore, temperature, a bubble left in it."""
 
-VAPOUR_SHARE_U = 0.15
+VAPOUR_SHARE_U = 0.06
 """Relative standard uncertainty of a hose full of vapour: pressure along it and temperature."""
 
 BELOW_CRITICAL_K = 10.0

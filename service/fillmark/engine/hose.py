@@ -25,7 +25,6 @@ from enum import StrEnum
 from fillmark.engine.around import Conditions
 from fillmark.engine.boiling import (
     CLAMP_U_K,
-    EVAPORATION_J_KG,
     UNKNOWN_SHARE,
     UNKNOWN_SHARE_U,
     WALL_J_MK,
@@ -36,6 +35,7 @@ from fillmark.engine.boiling import (
     vapour_share,
 )
 from fillmark.engine.drying import Wet, left_wet
+from fillmark.engine.evaporation import density_ratio, evaporation_j_kg
 from fillmark.engine.events import Draw
 from fillmark.engine.hold_up import NOTHING, HoldUp, anything, liquid_hold_up, vapour_hold_up
 from fillmark.engine.setup import Hose
@@ -221,10 +221,13 @@ class HoseContent:
         A new hose is as warm as the air; one that was used is between that and what boils in the circuit.
         None: a temperature is unknown.
         """
-        air_k, boils_at_k = around.temperature_k, self._boils_at_k(around)
+        air_k, (boils_at_k, _) = around.temperature_k, self._boils(around)
         if around.container_k is None or air_k is None or (used and boils_at_k is None):
             return None
-        per_kelvin = WALL_J_MK * self.hose.length_m / EVAPORATION_J_KG
+        try:
+            per_kelvin = WALL_J_MK * self.hose.length_m / evaporation_j_kg(self.refrigerant, around.container_k)
+        except OutOfRangeError:
+            return None
         least = per_kelvin * max(around.container_k - air_k, 0.0)
         if not used or boils_at_k is None:
             return HoldUp(least, math.hypot(CONDENSED_U * least, LEAST_CONDENSED_U_KG))
@@ -345,8 +348,9 @@ class HoseContent:
         if warmest is None or clamp_k is None:
             return None
         try:
-            ratio = self._density_ratio(clamp_k)
-            mean_ratio = self._density_ratio((clamp_k + warmest.temperature_k) / 2.0)
+            mean_k = (clamp_k + warmest.temperature_k) / 2.0
+            ratio, mean_ratio = density_ratio(self.refrigerant, clamp_k), density_ratio(self.refrigerant, mean_k)
+            heat = evaporation_j_kg(self.refrigerant, mean_k)
         except OutOfRangeError:
             return None
         return Source(
@@ -359,12 +363,8 @@ class HoseContent:
             full_kg=around.container_full_kg,
             density_ratio=ratio,
             mean_density_ratio=mean_ratio,
+            evaporation_j_kg=heat,
         )
-
-    def _density_ratio(self, kelvin: float) -> float:
-        """Density of liquid over that of vapour, less 1."""
-        liquid = self.refrigerant.saturated_liquid_density_kg_m3(kelvin)
-        return liquid / self.refrigerant.saturated_vapour_density_kg_m3(kelvin) - 1.0
 
     def _pulled(self, around: Conditions, time_s: float) -> HoldUp:
         dry = vapour_hold_up(self.hose, self.refrigerant, around.temperature_k, around.circuit_pressure_pa) or NOTHING
@@ -373,19 +373,19 @@ class HoseContent:
             return dry
         if not around.engine_running:
             return HoldUp(dry.mass_kg + excess / 2.0, math.hypot(dry.u_kg, excess / math.sqrt(12.0)))
-        boils_at_k = self._boils_at_k(around)
-        wet = Wet(self.hose.length_m, excess, self.held.u_kg, self.liquid_k, around.temperature_k, boils_at_k)
+        wet = Wet(self.hose.length_m, excess, self.held.u_kg, self.liquid_k, around.temperature_k, *self._boils(around))
         left, u_left = left_wet(wet, max(time_s - self.since_s, 0.0))
         return HoldUp(dry.mass_kg + left, math.hypot(dry.u_kg, u_left))
 
-    def _boils_at_k(self, around: Conditions) -> float | None:
-        """Where what lies in a hose boils that is open to the circuit; None: unknown."""
+    def _boils(self, around: Conditions) -> tuple[float, float] | tuple[None, None]:
+        """Where what lies in a hose boils that is open to the circuit, K, and its heat of evaporation, J/kg."""
         if around.circuit_pressure_pa is None:
-            return None
+            return None, None
         try:
-            return self.refrigerant.bubble_temperature_k(around.circuit_pressure_pa)
+            boils_at_k = self.refrigerant.bubble_temperature_k(around.circuit_pressure_pa)
+            return boils_at_k, evaporation_j_kg(self.refrigerant, boils_at_k)
         except OutOfRangeError:
-            return None
+            return None, None
 
 
 def _warmest(time_s: float, around: Conditions) -> Warmest | None:

@@ -29,9 +29,10 @@ import math
 from dataclasses import replace
 
 from fillmark.engine.around import Conditions
-from fillmark.engine.boiling import EVAPORATION_J_KG, LIQUID_J_KGK, WALL_J_MK
+from fillmark.engine.boiling import LIQUID_J_KGK, WALL_J_MK
 from fillmark.engine.containers import Container
 from fillmark.engine.course import Course
+from fillmark.engine.evaporation import evaporation_j_kg
 from fillmark.engine.hold_up import HoldUp
 from fillmark.engine.hose import Feed, HoseContent
 from fillmark.engine.weighing.valves import ran_out
@@ -138,9 +139,10 @@ def _pushes_kg(course: Course, container: Container, held: HoldUp, hose: HoseCon
         saturated = refrigerant.saturated_vapour_density_kg_m3(kelvin)
         thin = refrigerant.vapour_density_kg_m3(kelvin, circuit_pa)
         liquid = refrigerant.saturated_liquid_density_kg_m3(kelvin)
+        heat = evaporation_j_kg(refrigerant, kelvin)
     except OutOfRangeError:
         return HALF * held.mass_kg
     expands_kg = vapour_kg * (saturated - thin) / saturated
     capacity = WALL_J_MK * hose.hose.length_m + LIQUID_J_KGK * held.mass_kg
-    boils_kg = capacity * warmer_k / 2.0 / EVAPORATION_J_KG
+    boils_kg = capacity * warmer_k / 2.0 / heat
     return (expands_kg + boils_kg) * liquid / thin

@@ -12,12 +12,14 @@
 
 * *Rounding.* A load that stands still is rounded the same way each time, and no averaging helps. But where the last
   digit flickers between k and k + 1 with the shares 1 - p and p, so that s² = p (1 - p) r², noise has told more. The
-  less noise, the nearer the load is to the boundary k + 1/2; the more, the nearer to the mean k + p. Anything between
-  the two is equally likely, so that the mean is off by up to |p - 1/2| r, one way:
+  less noise, the nearer the load is to the boundary k + 1/2; the more, up to 0.4 r, the nearer to the mean k + p: a
+  part t of the way. Little noise makes few loads flicker and much makes many, so that t has the density 2t, and the
+  mean is off by (1 - t) |p - 1/2| r, one way:
 
-      u² = (p - 1/2)² r² / 3 = r²/12 - s²/3                                                                  (2)
+      u² = (p - 1/2)² r² ∫ 2t (1 - t)² dt = (p - 1/2)² r² / 6 = r²/24 - s²/6                                 (2)
 
-  which is r²/12 where nothing flickers.
+  A digit that stands is known to r²/12, and one that changed once has not flickered: u² is r²/12 - s² at least. But
+  where another load made it flicker, with s² of its own, one that stands now is far from the boundaries.
 
 * *The scale's own word.* A hand that has just turned a valve may still pull at the hose. A scale that says "no motion"
   (stable equilibrium, OIML R 76-1:2006 4.4.2, from memory: no more than two neighbouring indications) says that it has
@@ -93,12 +95,17 @@ class Stillness:
 
     def reading_var(self, resolution_kg: float) -> float:
         """Variance of one indication at rest, kg²."""
+        return self.mean_var(resolution_kg, 1.0)
+
+    def mean_var(self, resolution_kg: float, readings: float) -> float:
+        """Variance of the mean of so many, kg², rounded in one way all of them."""
         step2 = resolution_kg * resolution_kg
-        return step2 / 12.0 + self.ever.var(step2 / 12.0)
+        return step2 / 12.0 + self.ever.var(step2 / 12.0) / readings
 
     def rounding_var(self, resolution_kg: float) -> float:
         """(2), kg²: what no averaging takes away."""
-        return max(resolution_kg * resolution_kg / 12.0 - self.now.var(0.0) / 3.0, 0.0)
+        step2, flicker = resolution_kg * resolution_kg, self.now.var(0.0)
+        return max(step2 / 24.0 - flicker / 6.0, step2 / 12.0 - max(flicker, self.ever.var(0.0)), 0.0)
 
     def anew(self) -> Stillness:
         """The same scale, once hands have been at what stands on it."""
