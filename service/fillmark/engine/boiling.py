@@ -65,7 +65,7 @@ METAL_SHARE = 0.12
 THINNER_PER_K = 0.03
 """b: of R-134a and R-1234yf near 25 °C, rounded, from memory."""
 
-NO_HEAT_IN_U = 0.09
+NO_HEAT_IN_U = 0.08
 """Standard uncertainty of g = 1 while no clamp says otherwise."""
 
 WARMED = 0.05

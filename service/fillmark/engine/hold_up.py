@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fillmark.engine.setup import Hose
 from fillmark.refrigerants.protocol import OutOfRangeError, Refrigerant
 
-LIQUID_SHARE_U = 0.0175
+LIQUID_SHARE_U = 0.016
 """Relative standard uncertainty of a hose full of liquid: bore, temperature, a bubble left in it."""
 
 VAPOUR_SHARE_U = 0.06

@@ -62,7 +62,7 @@ FILLS_S = 10.0
 LEAST_SWEPT_KG_S = 6e-3
 """So fast at least does vapour push liquid out: what flowed just before may be the last of it already. Judged."""
 
-SAME_FILLING_U = 0.0125
+SAME_FILLING_U = 0.012
 """What may change in a filling that the scale has seen, relative."""
 
 CONDENSED_U = 0.4
