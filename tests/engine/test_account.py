@@ -288,6 +288,7 @@ def test_the_pull_of_a_hose_is_in_the_charge_once_what_was_weighed_into_it_has_g
     assert stays.released().pulls == pytest.approx(1.0)
     assert stays.released().released() == stays.released()
     assert stays.pulled(1.0) == stays  # not the first fill of this container
+    assert stays.lost().released().pulls == stays.pulls
     second = replace(stays.released(), first=True).pulled(1.0)
     assert second.pulls == pytest.approx(2.0)  # each container's stay has a pull of its own
     assert second.released() == second

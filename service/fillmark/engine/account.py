@@ -162,6 +162,10 @@ class Account:
         """The account once what was weighed into the hose leaves it for the circuit, or to be weighed elsewhere."""
         return replace(self, pulls=self.pulls + self.hides, hides=0.0)
 
+    def lost(self) -> Account:
+        """The account once what was weighed into the hose is lost, and the pull that was in it."""
+        return replace(self, hides=0.0)
+
     def parted(self) -> Account:
         """The account once what the hose held at the end of the last fill is no longer in it."""
         return replace(self, hose_var=self.hose_var + self.end_var, end_var=0.0)

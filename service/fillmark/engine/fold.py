@@ -156,7 +156,7 @@ def _unmount(course: Course, event: UnmountContainer) -> Course:
     if hose is not None:
         feed = Feed.SHUT if kept and hose.feed is not Feed.EMPTY else Feed.EMPTY
         hose = hose.turned(feed, course.around(), event.time_s, container.draw, held)
-    account = course.account if kept else course.account.parted()
+    account = course.account if kept else course.account.parted().lost()
     unmounted = replace(
         course,
         mounted=None,

@@ -86,7 +86,8 @@ def followed(course: Course, time_s: float) -> Course:
     held = replace(course, hose=sure).hold_up(time_s)
     sure = replace(sure, dried_at_k=sure.source_k(around, time_s))
     pushes_kg = _pushes_kg(course, container, held, sure)
-    return replace(course, hose=sure.run_dry(held, around, time_s, pushes_kg), pan=ran_out(course.pan, time_s))
+    run_dry = sure.run_dry(held, around, time_s, pushes_kg)
+    return replace(course, hose=run_dry, pan=ran_out(course.pan, time_s), account=course.account.released())
 
 
 def _still_dry(course: Course, hose: HoseContent, container: Container, time_s: float) -> Course:

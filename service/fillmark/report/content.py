@@ -166,7 +166,8 @@ def _circuit(record: Plain) -> Section:
 
 def _scale(scale: Plain) -> str:
     place = ", out of sun and draught" if scale["sheltered"] else ""
-    return f"step {words.mass(scale['resolution_kg'])}, class {scale['class'] or words.UNKNOWN}{place}"
+    most = words.UNKNOWN if scale["capacity_kg"] is None else f"{scale['capacity_kg']:g} kg"
+    return f"step {words.mass(scale['resolution_kg'])}, class {scale['class'] or words.UNKNOWN}, capacity {most}{place}"
 
 
 _SAID = (("Measured", "measured"), ("Proves", "proves"), ("Does not prove", "does_not_prove"), ("Next", "next"))
