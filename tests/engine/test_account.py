@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from fillmark.engine import events as ev
-from fillmark.engine.account import Account, Shut
+from fillmark.engine.account import NO_PAUSE, Account, Pause, Shut
 from fillmark.engine.hold_up import HoldUp
 from fillmark.engine.setup import Hose
 
@@ -292,6 +292,19 @@ def test_the_pull_of_a_hose_is_in_the_charge_once_what_was_weighed_into_it_has_g
     second = replace(stays.released(), first=True).pulled(1.0)
     assert second.pulls == pytest.approx(2.0)  # each container's stay has a pull of its own
     assert second.released() == second
+
+
+def test_what_comes_back_after_a_pause_of_the_flow_was_hidden_by_a_push() -> None:
+    """The flow slowed and let 10 g less come; seconds after the valve was shut the scale shows 9 g more. The hose has
+    room for nothing, so the push has let go, and the charge is what the scale shows. Without a pause, or with one of
+    another size, vapour may have condensed in the hose.
+    """
+    nothing = HoldUp(0.0, 0.0)
+    for pause, share in ((Pause(0.010, 3e-3), 1.0), (Pause(0.004, 3e-3), 0.0), (NO_PAUSE, 0.0)):
+        shut = Shut(HoldUp(0.5, 0.5e-3), nothing, 0.0, 0.4e-3, pause)
+        assert shut.share(0.509) == share
+        assert shut.share(0.491) == 1.0
+        assert shut.dispensed(0.509).mass_kg == pytest.approx(0.5 + share * 0.009)
 
 
 def test_what_the_pan_takes_back_belongs_to_the_fill_that_counted_it() -> None:

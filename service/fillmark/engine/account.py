@@ -30,26 +30,44 @@ the charge alone; but it changes with the pressure by such a share. Judged."""
 
 
 @dataclass(frozen=True, slots=True)
+class Pause:
+    """A flow that slowed down and let `hidden_kg` less come than before, known to `slack_kg`."""
+
+    hidden_kg: float = 0.0
+    slack_kg: float = 0.0
+
+    def undone_by(self, more_kg: float) -> bool:
+        """Whether so much more is what a push has hidden, that has let go since."""
+        return self.hidden_kg > 0.0 and abs(more_kg - self.hidden_kg) <= self.slack_kg
+
+
+NO_PAUSE = Pause()
+
+
+@dataclass(frozen=True, slots=True)
 class Shut:
     """The circuit was shut while a container feeds the hose. What had been dispensed then is known in two ways.
 
     It was reckoned from the flow; but people turn a valve and enter it a little later. And once the scale has settled
     it is what the scale shows, less what the hose has taken since: something between nothing and `room_kg`, triangular
     (JCGM 100:2008 section 4.3.9). Both are weighed by their uncertainties. Where they disagree, a valve entered late
-    explains why the scale shows less than was reckoned; if it shows more, the hose has taken that. What condenses of
-    vapour in the seconds until the scale has settled is left out of the room.
+    explains why the scale shows less than was reckoned. If it shows more, the hose has taken that, for vapour condenses in
+    it, which is left out of the room; but where it shows as much more as a push that slowed the flow would have hidden,
+    that has let go, and the scale is right.
 
     Attributes:
         reckoned: what had been dispensed, kg. Where the pan was disturbed, so is the reckoning.
         hose: what the hose held.
         room_kg: what it could still take.
         scale_u_kg: of what two indications differ by; above 0.
+        pause: of the flow, shortly before.
     """
 
     reckoned: HoldUp
     hose: HoldUp
     room_kg: float
     scale_u_kg: float
+    pause: Pause = NO_PAUSE
 
     def by_scale(self, settled_kg: float) -> HoldUp:
         """What had been dispensed as the settled scale says it."""
@@ -59,7 +77,8 @@ class Shut:
         """Weight of what the settled scale says, 0 to 1."""
         seen = self.by_scale(settled_kg)
         if disagree(self.reckoned, seen):
-            return 1.0 if self.reckoned.mass_kg > seen.mass_kg else 0.0
+            more_kg = seen.mass_kg - self.reckoned.mass_kg
+            return 1.0 if more_kg < 0.0 or self.pause.undone_by(more_kg) else 0.0
         return weight(seen, self.reckoned)
 
     def dispensed(self, settled_kg: float, settled_var: float = 0.0) -> HoldUp:

@@ -9,10 +9,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from fillmark.engine.account import STILL_PULLS, Shut
+from fillmark.engine.account import STILL_PULLS, Pause, Shut
 from fillmark.engine.course import Course, Feeding
 from fillmark.engine.hold_up import HoldUp, disagree, weight
 from fillmark.engine.hose import Feed
+from fillmark.engine.weighing.suspicion import GATE_STEPS
+from fillmark.engine.weighing.trend import PAUSE_SHARE
 
 ENTERED_LATE_S = 0.3
 ENTERED_LATE_U_S = ENTERED_LATE_S / math.sqrt(3.0)
@@ -140,7 +142,9 @@ def fill_shut(course: Course, time_s: float) -> Course:
     reckoned = HoldUp(dispensed, math.hypot(math.sqrt(course.pan.weighed_var), u_late, u_offset))
     full = course.hose.filled(course.around()) or held
     room_kg = max(full.mass_kg - held.mass_kg, 0.0)
-    then = Shut(reckoned, held, room_kg, course.setup.scale.resolution_kg / math.sqrt(6.0))
+    hidden_kg = course.pan.trend.hidden_kg(time_s)
+    pause = Pause(hidden_kg, max(GATE_STEPS * course.pan.step_kg, PAUSE_SHARE * hidden_kg))
+    then = Shut(reckoned, held, room_kg, course.setup.scale.resolution_kg / math.sqrt(6.0), pause)
     feeding = Feeding(time_s, dispensed, held)
     hose = course.hose.shut_off(course.around(), time_s)
     return replace(course, account=course.account.shut(time_s, then), feeding=feeding, hose=hose)

@@ -181,6 +181,10 @@ class Trend:
         recent = self.pause_kg <= -2.0 * slack_kg / 3.0 and time_s - self.paused_s <= PAUSE_KEPT_S
         return recent and step_kg < 0.0 and abs(step_kg - self.pause_kg) <= max(slack_kg, PAUSE_SHARE * abs(step_kg))
 
+    def hidden_kg(self, time_s: float) -> float:
+        """What a pause of the flow may have hidden: as much less came than before; 0 where none was of late."""
+        return max(-self.pause_kg, 0.0) if time_s - self.paused_s <= PAUSE_KEPT_S else 0.0
+
     def unpaused(self) -> Trend:
         """The trend once a step has undone the pause, which excuses no other."""
         return replace(self, pause_kg=0.0, paused_from=None, slows=False)
