@@ -51,9 +51,9 @@ class Shut:
     It was reckoned from the flow; but people turn a valve and enter it a little later. And once the scale has settled
     it is what the scale shows, less what the hose has taken since: something between nothing and `room_kg`, triangular
     (JCGM 100:2008 section 4.3.9). Both are weighed by their uncertainties. Where they disagree, a valve entered late
-    explains why the scale shows less than was reckoned. If it shows more, the hose has taken that, for vapour condenses in
-    it, which is left out of the room; but where it shows as much more as a push that slowed the flow would have hidden,
-    that has let go, and the scale is right.
+    explains why the scale shows less than was reckoned. If it shows more, the hose has taken that, for vapour condenses
+    in it, which is left out of the room; but where it shows as much more as a push that slowed the flow would have
+    hidden, that has let go, and the scale is right.
 
     Attributes:
         reckoned: what had been dispensed, kg. Where the pan was disturbed, so is the reckoning.
