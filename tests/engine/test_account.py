@@ -246,7 +246,7 @@ def test_what_the_scale_does_while_the_circuit_is_shut_is_no_charge(make_bench: 
 
 def test_a_fill_by_hand() -> None:
     full = HoldUp(0.04, 1e-3)
-    account = Account().opened(0.0, 0.0, 0.0, 0.0)
+    account = Account().opened(0.0, 0.0, 0.0)
     assert account.charged(0.3, full).mass_kg == pytest.approx(0.26)
     shut = account.shut(100.0)
     assert not shut.due(104.9, 0.5, moving=False)
@@ -266,15 +266,15 @@ def test_a_fill_by_hand() -> None:
 
 def test_a_doubt_in_the_hose_goes_when_what_it_held_goes_in_after_all() -> None:
     """Two fills through a hose that keeps its content between them: what both charged is 0.5 less the last content."""
-    first = Account().opened(0.0, 0.0, 0.0, 0.0).booked(0.3, HoldUp(0.04, 9e-3))
-    second = first.opened(0.3, 0.04, 0.0, 1.0)
+    first = Account().opened(0.0, 0.0, 0.0).booked(0.3, HoldUp(0.04, 9e-3))
+    second = first.opened(0.3, 0.04, 0.0)
     assert second.charged(0.5, HoldUp(0.001, 2e-4)).mass_kg == pytest.approx(0.499)
     assert second.charged(0.5, HoldUp(0.001, 2e-4)).u_kg == pytest.approx(2e-4)
 
 
 def test_a_doubt_in_the_hose_stays_when_the_hose_is_emptied() -> None:
-    first = Account().opened(0.0, 0.0, 0.0, 0.0).booked(0.3, HoldUp(0.04, 9e-3)).parted()
-    second = first.opened(0.3, 0.0, 1e-3, 1.0)
+    first = Account().opened(0.0, 0.0, 0.0).booked(0.3, HoldUp(0.04, 9e-3)).parted()
+    second = first.opened(0.3, 0.0, 1e-3)
     assert second.charged(0.5, HoldUp(0.001, 0.0)).u_kg == pytest.approx((9e-3**2 + 1e-3**2) ** 0.5)
 
 
@@ -309,7 +309,7 @@ def test_what_comes_back_after_a_pause_of_the_flow_was_hidden_by_a_push() -> Non
 
 def test_what_the_pan_takes_back_belongs_to_the_fill_that_counted_it() -> None:
     full, nothing = HoldUp(0.04, 1e-3), HoldUp(0.0, 0.0)
-    begun = Account().opened(0.0, 0.0, 0.0, 0.0)
+    begun = Account().opened(0.0, 0.0, 0.0)
     assert begun.follows == 0.0
     assert begun.shut(100.0).booked(0.3, nothing).follows == 1.0  # the settled scale counts
     reckoned = Shut(HoldUp(0.3, 0.1e-3), full, 0.0, 0.4e-3)

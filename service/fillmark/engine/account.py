@@ -157,15 +157,10 @@ class Account:
     recovered_kg: float = 0.0
     corrected_kg: float = 0.0
 
-    def opened(self, dispensed_kg: float, hose_kg: float, doubt_kg: float, pulls: float | None = None) -> Account:
-        """The account once the circuit is opened.
-
-        `doubt_kg`: in the hose, against the end of the last fill; `pulls`: see `pulled`, None: no container is open to
-        it.
-        """
+    def opened(self, dispensed_kg: float, hose_kg: float, doubt_kg: float) -> Account:
+        """The account once the circuit is opened; `doubt_kg`: in the hose, against the end of the last fill."""
         var = self.hose_var + doubt_kg * doubt_kg
-        begun = replace(self, fill=Fill(dispensed_kg, hose_kg), hose_var=var, end_var=0.0)
-        return begun if pulls is None else begun.pulled(pulls)
+        return replace(self, fill=Fill(dispensed_kg, hose_kg), hose_var=var, end_var=0.0)
 
     def pulled(self, share: float, *, hidden: bool = False) -> Account:
         """The account once the first fill of a container has begun: a share of the hose's pull is in what it charges.

@@ -195,7 +195,7 @@ def still_cold(flowing: Flowing, container_k: float) -> tuple[float, float]:
     """How much of its beginning the hose still has, w, and by how much it was colder then, W in K: (4)."""
     wall = WALL_J_MK * flowing.length_m
     capacity = wall + flowing.full_kg * LIQUID_J_KGK
-    left = math.exp(-max(flowing.through_kg, 0.0) * LIQUID_J_KGK / capacity)
+    left = math.exp(-flowing.through_kg * LIQUID_J_KGK / capacity)
     began_k = flowing.air_k if flowing.began_k is None else flowing.began_k
     return left, (container_k - began_k) * wall / capacity
 

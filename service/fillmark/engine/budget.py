@@ -41,14 +41,11 @@ UNDECLARED = 2.0
 LIMIT_SIGMAS = 3.0
 
 BENDS = 7.0
-"""Judged."""
+"""So often does the error curve of a scale bend over its range. Judged."""
 
 SPAN_U = 3e-4
 """Relative error of a span: a scale is adjusted in one place and used in another, where gravity may be another by
 half a part in a thousand, rectangular. From memory."""
-
-ASSUMED_INTERVALS = 5_000.0
-"""Of a scale whose capacity nobody has declared: 5 kg by 1 g. Common practice, no source."""
 
 TUG_U_KG = 0.25e-3
 """A hose that hangs free: up to some 0.4 g either way, rectangular. Common practice, no source."""
@@ -105,7 +102,7 @@ def permissible_error_kg(accuracy_class: str, interval_kg: float, load_kg: float
 
 def linearity_u_kg(scale: Scale, drawn_kg: float) -> float:
     """What the scale's error curve leaves in doubt of a difference of two loads, kg."""
-    capacity_kg = scale.capacity_kg or ASSUMED_INTERVALS * scale.resolution_kg
+    capacity_kg = scale.capacity_or_default_kg
     error = permissible_error_kg(scale.accuracy_class or ASSUMED_CLASS, scale.resolution_kg, capacity_kg)
     s = error / LIMIT_SIGMAS if scale.accuracy_class else UNDECLARED * error / math.sqrt(3.0)
     apart = BENDS * drawn_kg / capacity_kg

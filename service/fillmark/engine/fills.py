@@ -41,8 +41,8 @@ def fill_opened(course: Course, time_s: float) -> Course:
     hose, feeding = course.hose, course.feeding
     held = course.hold_up(time_s)
     if hose is None or hose.feed is not Feed.FED or feeding is None:
-        pulls = None if course.valves_recorded else 1.0
-        return replace(course, account=course.account.opened(course.dispensed().mass_kg, held.mass_kg, 0.0, pulls))
+        account = course.account.opened(course.dispensed().mass_kg, held.mass_kg, 0.0)
+        return replace(course, account=account if course.valves_recorded else account.pulled(1.0))
     around = course.around()
     full = hose.full(around)
     settled = time_s - feeding.since_s >= FED_SETTLED_S
@@ -58,16 +58,12 @@ def fill_opened(course: Course, time_s: float) -> Course:
     else:
         start, doubt_kg, of_scale = _vapour_start(course, held, HoldUp(seen, u_scale), settled=settled)
         account = account.parted()
-    if wet_feed and settled:
-        account = account.pulled(STILL_PULLS, hidden=True)
-    elif not wet_feed:
-        account = account.released()
+    hidden = wet_feed and settled
+    pulls = STILL_PULLS if hidden else max(of_scale, STILL_PULLS)
+    account = account if wet_feed else account.released()
+    account = account.opened(course.dispensed().mass_kg, start.mass_kg, doubt_kg).pulled(pulls, hidden=hidden)
     whole = still and full is not None and abs(seen - full.mass_kg) <= 0.2 * full.mass_kg
-    return replace(
-        course,
-        account=account.opened(course.dispensed().mass_kg, start.mass_kg, doubt_kg, max(of_scale, STILL_PULLS)),
-        hose=hose.opened(start, around, time_s, whole=whole),
-    )
+    return replace(course, account=account, hose=hose.opened(start, around, time_s, whole=whole))
 
 
 def _vapour_start(course: Course, vapour: HoldUp, by_scale: HoldUp, *, settled: bool) -> tuple[HoldUp, float, float]:

@@ -11,6 +11,9 @@ from fillmark.refrigerants.protocol import Refrigerant
 DEFAULT_SCALE_DELAY_S = 0.5
 """Settling of a bench scale, when its plate does not say. Common practice, no source."""
 
+DEFAULT_SCALE_STEPS = 5_000.0
+"""Capacity of a bench scale, when its plate does not say: 5 kg by 1 g. Common practice, no source."""
+
 LAG_SHARE_U = 1.0 / 3.0
 """Relative standard uncertainty of a scale's lag, declared, measured or taken for granted. Judged."""
 
@@ -78,6 +81,11 @@ class Scale:
     def delay_or_default_s(self) -> float:
         """Lag of the indication behind the load, s."""
         return DEFAULT_SCALE_DELAY_S if self.delay_s is None else self.delay_s
+
+    @property
+    def capacity_or_default_kg(self) -> float:
+        """Its capacity (Max), kg."""
+        return self.capacity_kg or DEFAULT_SCALE_STEPS * self.resolution_kg
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 
 from fillmark.engine import alarm_life
-from fillmark.engine.budget import ASSUMED_INTERVALS, Term
+from fillmark.engine.budget import Term
 from fillmark.engine.containers import u_of
 from fillmark.engine.delay import Delay
 from fillmark.engine.hints import hints
@@ -330,7 +330,7 @@ def _assumed(shown: Picture) -> tuple[str, ...]:
     if setup.scale.accuracy_class is None:
         lines.append("scale of class III")
     if setup.scale.capacity_kg is None:
-        lines.append(f"scale of {ASSUMED_INTERVALS * setup.scale.resolution_kg:g} kg")
+        lines.append(f"scale of {setup.scale.capacity_or_default_kg:g} kg")
     if not setup.scale.sheltered:
         lines.append("scale in sun or draught")
     if course.value("ambient/temperature") is None and course.value("container/temperature") is None:

@@ -178,8 +178,9 @@ class Trend:
 
     def paused_by(self, step_kg: float, time_s: float, slack_kg: float) -> bool:
         """Whether a step down undoes a pause of the flow: then something leant on the pan, and has let go."""
-        recent = self.pause_kg <= -2.0 * slack_kg / 3.0 and time_s - self.paused_s <= PAUSE_KEPT_S
-        return recent and step_kg < 0.0 and abs(step_kg - self.pause_kg) <= max(slack_kg, PAUSE_SHARE * abs(step_kg))
+        hidden_kg, more_kg = self.hidden_kg(time_s), -step_kg
+        tells = hidden_kg >= 2.0 * slack_kg / 3.0 and more_kg > 0.0
+        return tells and abs(more_kg - hidden_kg) <= max(slack_kg, PAUSE_SHARE * more_kg)
 
     def hidden_kg(self, time_s: float) -> float:
         """What a pause of the flow may have hidden: as much less came than before; 0 where none was of late."""
