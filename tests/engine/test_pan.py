@@ -386,3 +386,66 @@ def test_no_indication_makes_nonsense_of_the_estimate(readings: list[tuple[float
         assert pan.estimate.var_flow >= 0.0
         assert math.isfinite(pan.mass_u_kg)
         assert pan.estimate.cov**2 <= pan.estimate.var_mass * pan.estimate.var_flow * (1.0 + 1e-9) + 1e-30
+
+
+@pytest.mark.parametrize("hz", [1.0, 5.0])
+def test_a_push_under_which_the_indication_rises_is_no_pause(hz: float, make_bench: MakeBench) -> None:
+    """15 g within 3 s against a flow of 2.8 g/s: it rises by 6 g, which no container does that can only lose."""
+    bench = _open(make_bench, hz=hz)
+    bench.run(60.0, flow=2.8e-3)
+    for tenth in range(1, 11):
+        bench.extra_kg = 0.015 * tenth / 10.0
+        bench.run(0.3, flow=2.8e-3)
+    bench.run(25.0, flow=2.8e-3)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=2e-3)
+
+
+@pytest.mark.parametrize(("hz", "push"), [(0.5, 0.0186), (0.5, 0.03), (0.5, -0.02), (1.0, 0.0186)])
+def test_what_lets_go_just_after_the_circuit_is_shut_is_no_flow(hz: float, push: float, make_bench: MakeBench) -> None:
+    """The valve leaves so much in doubt of what has flowed that what let go would pass for it."""
+    bench = make_bench(hz=hz, hose=Hose(1.8, 4.8e-3)).ready(gross=1.0)
+    bench.valve("container", is_open=True)
+    bench.run(8.0)
+    bench.valve("low", is_open=True)
+    bench.run(60.0, flow=5e-3)
+    bench.extra_kg = push
+    bench.run(30.0, flow=5e-3)
+    bench.valve("low", is_open=False)
+    bench.run(0.2)
+    bench.extra_kg = 0.0
+    bench.run(2.0)
+    bench.valve("container", is_open=False)
+    bench.run(15.0)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=1.5e-3)
+
+
+@pytest.mark.parametrize(("leans", "rush", "over_s"), [(0.006, 0.024, 1.5), (0.012, 0.030, 1.0), (0.030, 0.050, 1.5)])
+def test_a_hose_that_fills_in_a_rush_frees_nothing_of_what_leans_on_the_pan(
+    leans: float, rush: float, over_s: float, make_bench: MakeBench
+) -> None:
+    bench = _open(make_bench)
+    bench.run(30.0, flow=FLOW)
+    bench.valve("low", is_open=False)
+    bench.run(10.0)
+    bench.extra_kg = leans
+    bench.run(10.0)
+    bench.valve("low", is_open=True)
+    bench.run(1.0)
+    bench.run(over_s, flow=rush / over_s)
+    bench.run(20.0, flow=FLOW)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=1.5e-3)
+
+
+@pytest.mark.parametrize(("push", "slower"), [(0.010, 0.85), (0.012, 0.80), (0.012, 0.75)])
+def test_a_push_is_undone_though_the_flow_has_slowed_a_little_meanwhile(
+    push: float, slower: float, make_bench: MakeBench
+) -> None:
+    bench = _open(make_bench)
+    bench.run(60.0, flow=2.7e-3)
+    for tenth in range(1, 11):
+        bench.extra_kg = push * tenth / 10.0
+        bench.run(0.5, flow=2.7e-3)
+    bench.run(25.0, flow=slower * 2.7e-3)
+    bench.extra_kg = 0.0
+    bench.run(15.0, flow=slower * 2.7e-3)
+    assert bench.job.picture.dispensed.mass_kg == pytest.approx(_gone(bench), abs=1.5e-3)

@@ -12,10 +12,12 @@ from fillmark.engine.weighing.suspicion import (
     continues,
     falls_like,
     falls_on,
+    freed,
     hidden_u_kg,
     line_of,
     nil,
     rises,
+    rose,
     uncovers,
 )
 
@@ -93,3 +95,26 @@ def test_shaking_hides_only_what_is_as_small_as_itself() -> None:
     """A tool of 390 g that is taken off a shaking bench is gone; a pull of 12 g may be there still."""
     assert hidden_u_kg(0.39, 1e-3, 3e-3) == 0.0
     assert hidden_u_kg(-0.01, 1e-3, 3e-3) == pytest.approx(0.01 / math.sqrt(3.0))
+
+
+@pytest.mark.parametrize(
+    ("indications_kg", "leans"),
+    [
+        ((0.998, 1.001, 1.001, 0.999), True),  # two in a row, 3 g above one before
+        ((0.998, 1.001, 0.998, 1.001), False),  # the last digits flicker
+        ((1.002, 1.001, 0.999, 0.997), False),  # it only falls
+        ((0.999, 1.000, 1.000, 1.001), False),  # a flow has stopped: half of the scale's flicker
+        ((1.004, 1.004), True),  # both 4 g above what was shown
+        ((1.002, 1.002), False),  # what the gate hides anyway
+        ((0.998,), False),
+    ],
+)
+def test_a_container_that_can_only_lose_does_not_grow_heavier(indications_kg: tuple[float, ...], leans: bool) -> None:
+    assert rose(tuple((10.0 + n, kg) for n, kg in enumerate(indications_kg)), WAS, STEP) is leans
+
+
+@pytest.mark.parametrize(
+    ("innovation_kg", "gone"), [(-0.018, True), (-0.012, True), (-0.008, False), (0.018, False), (-0.002, False)]
+)
+def test_a_loss_of_as_much_as_leant_on_the_pan_is_rather_its_end(innovation_kg: float, gone: bool) -> None:
+    assert freed(innovation_kg, 0.020, STEP) is gone

@@ -45,8 +45,8 @@ SWAYS_S = 3.5
 """No hand leans on the pan more and more evenly for so long. Judged."""
 
 SLOW_PUSH_KG = 20e-3
-LET_GO_SHARE_U = 0.4
-"""A push grows so far within GROWS_S at the flow's pace; one such offset in five is nothing: √(0.2 · 0.8). Judged."""
+LET_GO_SHARE_U = 0.55
+"""A push grows so far within GROWS_S at the flow's pace; one such offset in five is nothing: ±2u reaches it. Judged."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +216,7 @@ class Pan:
         """The pan without a watched flow: it is held for a pull, with the doubt that it was flow."""
         if self.trend.anchor is None:
             return replace(self, trend=NO_TREND)
-        return replace(self._pulled(abs(self.trend.excess_kg) / math.sqrt(3.0)), trend=NO_TREND)
+        return replace(self.pulled(abs(self.trend.excess_kg) / math.sqrt(3.0)), trend=NO_TREND)
 
     # What the scale says.
 
@@ -228,7 +228,8 @@ class Pan:
         ahead = self._carried(self.estimate, time_s)
         innovation = indication_kg - self.offset_kg - ahead.mass_kg
         variance = ahead.var_mass + self.noise_var
-        if abs(innovation) <= self._gate_kg(ahead, variance):
+        freed = time_s > self.surges_until_s and suspicion.freed(innovation, self.pending_offset_kg, self.step_kg)
+        if abs(innovation) <= self._gate_kg(ahead, variance) and not freed:
             alike = self.unrest.alike(time_s - self.estimate.time_s)
             return self._followed(ahead.corrected(innovation, ahead.var_mass + self.reading_var * alike))
         held = tuple(s for s in self.suspects if time_s - s[0] <= SUSPECTS_KEPT_S)
@@ -255,7 +256,7 @@ class Pan:
             return replace(taken, rest=self.rest.seen(now.time_s, now.mass_kg, before_s, self.step_kg))
         trend, turn = self._trend_after(now)
         taken = replace(self, estimate=now, trend=trend, suspects=(), readings=readings)
-        return taken._pulled(0.0) if turn is Turn.PULLED else taken
+        return taken.pulled() if turn is Turn.PULLED else taken
 
     def _trend_after(self, now: Estimate) -> tuple[Trend, Turn]:
         """The trend after one more estimate; while the flow surges there is none."""
@@ -264,9 +265,9 @@ class Pan:
         leant_on = self.pending_offset_kg != 0.0
         return self.trend.followed(now, self.step_kg, leant_on=leant_on, least_kg_s=self.least_kg_s)
 
-    def _pulled(self, doubt_kg: float) -> Pan:
-        """The watched flow was a pull: the mass went on by its trend, and the excess is the offset."""
-        now, anchor = self.estimate, self.trend.anchor
+    def pulled(self, doubt_kg: float = 0.0, anchor: Estimate | None = None) -> Pan:
+        """The watched flow was a pull: the mass went on by its trend, or `anchor`'s, and the excess is the offset."""
+        now, anchor = self.estimate, anchor or self.trend.anchor
         if now is None or anchor is None:
             return self
         ahead = anchor.flowing(now.time_s)
@@ -277,15 +278,9 @@ class Pan:
             return replace(self.begun(shown, 0.0, 0.0), readings=self.readings)
         u = math.hypot(self.offset_u_kg, u_mass)
         flow = ahead.flow_kg_s if self.trend.impossible(now.flow_kg_s, self.least_kg_s) else now.flow_kg_s
-        return replace(
-            self,
-            estimate=Estimate(
-                now.time_s, ahead.mass_kg, flow, self.noise_var, 0.0, max(now.var_flow, ahead.var_flow / 4.0)
-            ),
-            offset_kg=left,
-            offset_u_kg=u,
-            trend=self.trend.afresh(),
-        )
+        var_flow = max(now.var_flow, ahead.var_flow / 4.0)
+        on = Estimate(now.time_s, ahead.mass_kg, flow, self.noise_var, 0.0, var_flow)
+        return replace(self, estimate=on, offset_kg=left, offset_u_kg=u, trend=self.trend.afresh())
 
     def _judged(self) -> Pan:
         """Decide what the suspects mean, once the latest of them lie on one line for long enough."""
@@ -317,6 +312,9 @@ class Pan:
         if self.pending_offset_kg != 0.0 and self._sways(line):
             return False
         shown = replace(was, mass_kg=was.mass_kg + self.offset_kg)
+        loses = self.least_kg_s == 0.0 and was.time_s > self.surges_until_s
+        if loses and suspicion.rose(self.suspects, shown, step):
+            return False
         return suspicion.continues(line, shown, self.suspects[0][0], (self.least_kg_s, self.fastest_kg_s), step)
 
     def _sways(self, line: Line) -> bool:
@@ -355,7 +353,7 @@ class Pan:
             return moved
         trend, turn = self._trend_after(moved.estimate)
         watched = replace(moved, trend=trend)
-        return watched._pulled(0.0) if turn is Turn.PULLED else watched
+        return watched.pulled() if turn is Turn.PULLED else watched
 
     def _displaced(self, line: Line, *, at_once: bool = False) -> Pan:
         """The pan was disturbed: keep the mass, carry the flow on, and put the step into the offset.

@@ -6,12 +6,14 @@ Masses kg, flows kg/s, times s. Masses are those that the scale shows, an offset
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 from fillmark.engine.weighing.estimate import Estimate
 from fillmark.engine.weighing.line import CONFIRM_S, Line, Points, settled_line
 from fillmark.engine.weighing.trend import BACKWARD_KG_S
 
 GATE_STEPS = 3.0
+ROSE_STEPS = 2.5
 REST_HIDDEN_STEPS = 2.0
 LINE_STEPS = 1.5
 LIKE_SHARE = 0.15
@@ -49,6 +51,25 @@ def at_rest(suspects: Points, until_s: float, resolution_kg: float) -> Points:
 def _slack_kg(was: Estimate, resolution_kg: float) -> float:
     """What the gate hides anyway."""
     return GATE_STEPS * resolution_kg + 2.0 * math.sqrt(was.var_mass)
+
+
+def rose(suspects: Points, shown: Estimate, resolution_kg: float) -> bool:
+    """Whether two suspects in a row lie clearly above one before, or above what was shown and the gate's slack.
+
+    No container that can only lose grows heavier.
+    """
+    rise_kg = ROSE_STEPS * resolution_kg
+    lowest_kg = shown.mass_kg + _slack_kg(shown, resolution_kg) - rise_kg
+    for (_, one_kg), (_, other_kg) in pairwise(suspects):
+        lowest_kg = min(lowest_kg, one_kg)
+        if min(one_kg, other_kg) - lowest_kg > rise_kg:
+            return True
+    return False
+
+
+def freed(innovation_kg: float, offset_kg: float, resolution_kg: float) -> bool:
+    """Whether an indication far off lies nearer to where it must be once an offset has gone."""
+    return abs(innovation_kg) > GATE_STEPS * resolution_kg and abs(innovation_kg + offset_kg) < abs(innovation_kg)
 
 
 def rises(line: Line) -> bool:
