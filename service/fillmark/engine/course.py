@@ -21,7 +21,9 @@ from fillmark.engine.oil import OilBalance
 from fillmark.engine.setup import LAG_SHARE_U, Hose, Setup
 from fillmark.engine.stages.stage import Stage
 from fillmark.engine.steps import Step, StepRecord
+from fillmark.engine.swerves import NONE_READ, Pressures
 from fillmark.engine.vacuum.gauge import absolute_pa
+from fillmark.engine.weighing.estimate import Estimate
 from fillmark.engine.weighing.pan import FASTEST_FLOW_BORE_M, FASTEST_FLOW_KG_S, Pan
 from fillmark.engine.weighing.settling import UNSETTLED, Settling
 from fillmark.refrigerants.protocol import OutOfRangeError
@@ -81,6 +83,7 @@ class Course:
         engine_start: its last start; None: it never ran in this job, and the static pressure still says something.
         mounted: id of the container on the pan.
         slow_since_s: since when the circuit is open and nearly nothing flows; `slow_from_kg` was dispensed then.
+        pressures: of the side that is filled, since a valve was last turned.
         settling: how slowly the scale has been seen to follow its load.
     """
 
@@ -103,6 +106,7 @@ class Course:
     latest: Mapping[str, Latest] = field(default_factory=dict)
     slow_since_s: float | None = None
     slow_from_kg: float = 0.0
+    pressures: Pressures = NONE_READ
     settling: Settling = UNSETTLED
     notes: tuple[Note, ...] = ()
     particulars: Mapping[str, str] = field(default_factory=dict)
@@ -261,6 +265,21 @@ class Course:
         circuit, saturated = around.circuit_pressure_pa, around.container_pressure_pa
         margin = 1.0 if self.pan.least_kg_s < 0.0 else BACK_MARGIN
         return circuit is not None and saturated is not None and circuit > margin * saturated
+
+    def leant_on(self, swerved_from: Estimate, time_s: float, missed_kg: float) -> bool | None:
+        """Whether a flow that has come back to its pace never left it, see `swerves.py`.
+
+        None: unknown, as on a bench that may shake, or where the compressor has not run all the time.
+        """
+        container, start, clamp = self.container, self.engine_start, self.latest.get("container/temperature")
+        container_pa = self.around().container_pressure_pa
+        usual_kg = swerved_from.flow_kg_s * (time_s - swerved_from.time_s)
+        ran = self.engine_running and start is not None and start.time_s <= swerved_from.time_s
+        if not ran or not self.pan.unrest.is_firm or container is None or container.recovers:
+            return None
+        if clamp is None or time_s >= clamp.stale_at_s("container/temperature") or container_pa is None:
+            return None
+        return self.pressures.leant_on(swerved_from.time_s, time_s, container_pa, missed_kg / usual_kg)
 
     def _age_s(self, channel: str) -> float:
         """Age of a channel's last reading by the scale's clock; 0 where there is none."""

@@ -37,10 +37,11 @@ from fillmark.engine.hold_up import NOTHING
 from fillmark.engine.hose import Feed
 from fillmark.engine.latest import noted
 from fillmark.engine.step_folds import STEP_FOLDS
+from fillmark.engine.swerves import NONE_READ
 from fillmark.engine.weighing.bench import shaken, shaken_when_weighed
 from fillmark.engine.weighing.hands import explained, last_good, on_its_way, remounted
 from fillmark.engine.weighing.path import Path
-from fillmark.engine.weighing.valves import enter, let_stand, loosened, returning, throttled
+from fillmark.engine.weighing.valves import came_back, enter, let_stand, loosened, returning, throttled
 
 STALLED_KG = 3e-3
 """Less than this within STALLED_AFTER_S (see `flow_conditions`) is nearly nothing. Common practice, no source."""
@@ -67,13 +68,24 @@ def _reading(course: Course, event: Reading) -> Course:
     course = replace(course, latest=noted(course.latest, event.channel, event.time_s, event.value))
     if event.channel in {course.fed_channel, "container/temperature"} or course.pan.least_kg_s < 0.0:
         course = replace(course, pan=returning(course.pan, may_return=course.may_return))
+    return _indicated(course, event) if event.channel == "scale/mass" else _probed(course, event)
+
+
+def _probed(course: Course, event: Reading) -> Course:
+    """Another channel than the scale's mass has spoken."""
+    if event.channel == course.fed_channel:
+        pressure_pa = course.pressure_abs_pa(event.channel)
+        if pressure_pa is not None:
+            return replace(course, pressures=course.pressures.read(event.time_s, pressure_pa))
     if event.channel == "container/temperature" and course.hose is not None:
         return replace(course, hose=course.hose.warmed(event.time_s, course.around()))
     if event.channel == "scale/stable":
         stillness = course.pan.stillness.told(event.time_s, still=event.value > 0.0)
         return replace(course, pan=replace(course.pan, stillness=stillness))
-    if event.channel != "scale/mass":
-        return course
+    return course
+
+
+def _indicated(course: Course, event: Reading) -> Course:
     container = course.container
     if container is None or container.start_kg is None:
         course = replace(course, settling=course.settling.read(event.time_s, event.value))
@@ -94,6 +106,9 @@ def _weighed(course: Course, time_s: float, indication_kg: float) -> Course:
     """The scale has spoken. What the pan takes back of an earlier disturbance belongs to the fill that it fell into."""
     before = course.pan
     pan = shaken(before, time_s, indication_kg).take(time_s, indication_kg)
+    swerve = pan.trend.swerve
+    if swerve is not None and swerve is not before.trend.swerve:
+        pan = came_back(pan, swerve, leant_on=course.leant_on(swerve.was, time_s, swerve.missed_kg))
     taken = _start_doubted(replace(course, pan=pan), time_s)
     account = course.account
     if before.pending_offset_kg == 0.0 or taken.pan.pending_offset_kg != 0.0 or account.fill is not None:
@@ -170,7 +185,7 @@ def _unmount(course: Course, event: UnmountContainer) -> Course:
 
 
 def _valve(course: Course, event: SetValve) -> Course:
-    turned = replace(course, valves={**course.valves, event.valve: event.open})
+    turned = replace(course, valves={**course.valves, event.valve: event.open}, pressures=NONE_READ)
     if event.open and not course.circuit_open and turned.circuit_open:
         turned = replace(turned, slow_since_s=event.time_s, slow_from_kg=course.dispensed().mass_kg)
     aligned = _aligned(turned, event.time_s)

@@ -18,10 +18,13 @@ since a flow is pulsed and cooled about its mean: it does not walk away from it 
 | watched, and E is gone | neither: it was a bump |
 | watched, and back on the trend of before a pause | neither: what leant on the pan then has let go |
 | watched, and an ordinary one again for RETURNED_S | H2: -E is the offset |
+| the same, but it was hardly faster than can be, and has stayed so | H1: it has grown |
 | watched for GROWS_S, and still so fast | H1: nothing pulls for so long, the flow has truly grown |
 | the same, while something leans on the pan | the same after LEANS_S: a hand sways |
 
-A flow that pauses, or comes back to what it was, is an ordinary one: compressors cycle.
+A flow that pauses, or comes back to what it was, is an ordinary one: compressors cycle. But something must have slowed
+it then. Where it has left its pace and come back to it, and has missed more than is in doubt, that is a *swerve*, and
+the pressures may tell whether it was flow at all: see `swerves.py`.
 """
 
 from __future__ import annotations
@@ -46,12 +49,18 @@ FASTER = 1.3
 FASTER_KG_S = 0.3e-3
 """A flow above FASTER times the fastest so far and so much more is none."""
 
+HARDLY = 1.5
+"""What has exceeded the fastest by no more than so many of these margins is hardly faster than can be. Judged."""
+
 BACKWARD_KG_S = 1e-3
 RISES_STEPS = 3.0
 """Nor is one that fast backward that makes the mass rise. A container that is empty and cold may draw a little back."""
 
 FLOW_SHARE_U = 0.08
 """Standard uncertainty of a flow's mean over seconds, as a share of it: compressor and cooling. Judged."""
+
+STEADY_SHARE_U = 0.04
+"""The same where the flow has come back to its pace, and its mean before and after is taken. Judged."""
 
 FORGETS_S = 60.0
 """The fastest flow is forgotten so slowly: a compressor's cycle is shorter."""
@@ -64,6 +73,13 @@ PAUSE_SHARE = 0.3
 SLOWER = 0.7
 """A flow below SLOWER times the trend pauses: a compressor stands still, or something begins to lean on the pan."""
 
+PACE_SHARE = 0.1
+"""A flow has its pace again within such a share of it. Judged."""
+
+SWERVES = 2
+SWERVES_KEPT_S = 120.0
+"""What leans on the pan comes and goes; a flow that swerves more often within that time swings, or the bench shakes."""
+
 RETURNED_S = 1.2
 GROWS_S = 8.0
 """A hand or a hose that comes to rest does so within this. Common practice, no source."""
@@ -75,14 +91,19 @@ SLOWED_S = 2.0 * GROWS_S
 """A flow that is slower for longer, the filter's own lag included, has truly changed."""
 
 
-def trend_u_kg(was: Estimate, time_s: float) -> float:
+def trend_u_kg(was: Estimate, time_s: float, share_u: float = FLOW_SHARE_U) -> float:
     """Standard uncertainty of what has flowed from an estimate on to `time_s`, kg."""
-    return (math.sqrt(was.var_flow) + FLOW_SHARE_U * abs(was.flow_kg_s)) * max(time_s - was.time_s, 0.0)
+    return (math.sqrt(was.var_flow) + share_u * abs(was.flow_kg_s)) * max(time_s - was.time_s, 0.0)
 
 
-def _excess(was: Estimate, now: Estimate) -> tuple[float, float]:
+def _excess(was: Estimate, now: Estimate, share_u: float = FLOW_SHARE_U) -> tuple[float, float]:
     fallen = was.mass_kg - max(was.flow_kg_s, 0.0) * (now.time_s - was.time_s) - now.mass_kg
-    return fallen, math.hypot(math.sqrt(was.var_mass), trend_u_kg(was, now.time_s))
+    return fallen, math.hypot(math.sqrt(was.var_mass), trend_u_kg(was, now.time_s, share_u))
+
+
+def _swerves(was: Estimate, now: Estimate) -> bool:
+    """Whether the flow has left the pace that it had."""
+    return not SLOWER * was.flow_kg_s <= now.flow_kg_s <= FASTER * was.flow_kg_s + FASTER_KG_S
 
 
 class Turn(Enum):
@@ -90,6 +111,17 @@ class Turn(Enum):
 
     NONE = "none"
     PULLED = "pulled"
+
+
+@dataclass(frozen=True, slots=True)
+class Swerve:
+    """A flow that has left its pace and come back to it, in the mean that of `was`.
+
+    `missed_kg` has come less, or more, below 0.
+    """
+
+    was: Estimate
+    missed_kg: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +133,12 @@ class Trend:
         fastest_kg_s: the fastest settled flow of the last minute or so.
         anchor: the estimate before the flow became one that cannot be; None while it is an ordinary one.
         watched_s: since when; `ordinary_s`: since when it is an ordinary one again.
-        excess_kg: how far the indication has fallen below the anchor's trend.
+        excess_kg: how far the indication has fallen below the anchor's trend; `peak_kg_s`: the fastest flow since.
         pause_kg: the last excess of a flow that slowed down, at `paused_s`, against `paused_from` before it.
         slows: whether it still does.
+        swerved_from: the estimate before the flow left its pace, faster or slower; None while it keeps it.
+        swerve: what the flow has missed till then, at the moment when it has its pace again.
+        swerved_s: when such was the case lately; `paced_s`: when the flow last had its pace again.
     """
 
     kept: tuple[Estimate, ...] = ()
@@ -112,20 +147,35 @@ class Trend:
     watched_s: float = 0.0
     ordinary_s: float | None = None
     excess_kg: float = 0.0
+    peak_kg_s: float = 0.0
     pause_kg: float = 0.0
     paused_s: float = -math.inf
     paused_from: Estimate | None = None
     slows: bool = False
+    swerved_from: Estimate | None = None
+    swerve: Swerve | None = None
+    swerved_s: tuple[float, ...] = ()
+    paced_s: float = -math.inf
 
     @property
     def settled(self) -> Estimate | None:
         """The oldest estimate kept; None where the flow is too young to have a trend."""
         return self.kept[0] if len(self.kept) >= LEAST_KEPT else None
 
+    def _bound_kg_s(self, margins: float) -> float:
+        usual = max(self.fastest_kg_s, USUAL_KG_S)
+        return usual + margins * ((FASTER - 1.0) * usual + FASTER_KG_S)
+
     def impossible(self, flow_kg_s: float, least_kg_s: float = 0.0) -> bool:
         """Whether a flow is faster than any before, or backward by more than the least that can be."""
-        fastest = FASTER * max(self.fastest_kg_s, USUAL_KG_S) + FASTER_KG_S
-        return flow_kg_s > fastest or flow_kg_s < min(least_kg_s, -BACKWARD_KG_S)
+        return flow_kg_s > self._bound_kg_s(1.0) or flow_kg_s < min(least_kg_s, -BACKWARD_KG_S)
+
+    def _has_grown(self, flow_kg_s: float) -> bool:
+        """Whether a watched flow that is an ordinary one again has grown: it was hardly too fast, and stays about so.
+
+        Pulls are far faster, and after them the flow is the one of before.
+        """
+        return flow_kg_s > self._bound_kg_s(0.5) and self.peak_kg_s <= self._bound_kg_s(HARDLY)
 
     def followed(
         self, now: Estimate, resolution_kg: float, *, leant_on: bool = False, least_kg_s: float = 0.0
@@ -142,9 +192,32 @@ class Trend:
             rises = now.mass_kg - min(k.mass_kg for k in self.kept) > RISES_STEPS * resolution_kg
             if abs(excess) > max(EXCESS_SIGMA * u, EXCESS_STEPS * resolution_kg) and (excess > 0.0 or rises):
                 watched = replace(self, kept=(), anchor=self.kept[0], watched_s=now.time_s, ordinary_s=None)
-                return replace(watched, excess_kg=excess), Turn.NONE
-        slowed = self if least_kg_s < 0.0 else self._slowed(now, resolution_kg)
-        return slowed._kept_up(now, leant_on=leant_on), Turn.NONE
+                return replace(watched, excess_kg=excess, peak_kg_s=now.flow_kg_s), Turn.NONE
+        paced = self if least_kg_s < 0.0 else self._slowed(now, resolution_kg)._paced(now, resolution_kg)
+        return paced._kept_up(now, leant_on=leant_on), Turn.NONE
+
+    def _paced(self, now: Estimate, resolution_kg: float) -> Trend:
+        """The trend with what the flow's pace tells: whether it has left it, and come back."""
+        was = self.swerved_from or self.settled
+        if was is None:
+            return replace(self, swerve=None)
+        if self.swerved_from is None:
+            leaves = was.time_s >= self.paced_s and _swerves(was, now)
+            return replace(self, swerved_from=was if leaves else None, swerve=None)
+        if now.time_s - was.time_s > SLOWED_S:
+            changed = self.unpaused() if now.flow_kg_s <= SLOWER * was.flow_kg_s else self
+            return replace(changed, swerved_from=None)
+        if abs(now.flow_kg_s - was.flow_kg_s) > PACE_SHARE * was.flow_kg_s:
+            return self
+        flow, var_flow = (was.flow_kg_s + now.flow_kg_s) / 2.0, (was.var_flow + now.var_flow) / 4.0
+        mean = replace(was, flow_kg_s=flow, var_flow=var_flow)
+        excess, u = _excess(mean, now, STEADY_SHARE_U)
+        back = replace(self, swerved_from=None, swerve=None, paced_s=now.time_s)
+        if abs(excess) <= max(EXCESS_SIGMA * u, EXCESS_STEPS * resolution_kg):
+            return back
+        lately = tuple(time_s for time_s in self.swerved_s if now.time_s - time_s <= SWERVES_KEPT_S)
+        swerve = Swerve(mean, -excess) if len(lately) < SWERVES else None
+        return replace(back, swerve=swerve, swerved_s=(*lately, now.time_s))
 
     def _slowed(self, now: Estimate, resolution_kg: float) -> Trend:
         """The trend with the pause that a slower flow makes."""
@@ -206,10 +279,12 @@ class Trend:
         if ordinary and self._resumed(now, -excess, resolution_kg):
             return self.afresh().unpaused(), Turn.NONE
         since = now.time_s if self.ordinary_s is None else self.ordinary_s
-        seen = replace(self, ordinary_s=since if ordinary else None, excess_kg=excess)
-        if ordinary and now.time_s - since >= RETURNED_S:
+        peak = max(self.peak_kg_s, now.flow_kg_s)
+        seen = replace(self, ordinary_s=since if ordinary else None, excess_kg=excess, peak_kg_s=peak)
+        returned = ordinary and now.time_s - since >= RETURNED_S
+        if returned and not seen._has_grown(now.flow_kg_s):
             return seen, Turn.PULLED
-        if ordinary or now.time_s - self.watched_s <= (LEANS_S if leant_on else GROWS_S):
+        if not returned and (ordinary or now.time_s - self.watched_s <= (LEANS_S if leant_on else GROWS_S)):
             return seen, Turn.NONE
         if now.flow_kg_s < 0.0:
             return seen, Turn.PULLED
@@ -217,7 +292,7 @@ class Trend:
 
     def afresh(self) -> Trend:
         """A trend that begins anew, for a flow that it knows."""
-        return replace(self, kept=(), anchor=None, ordinary_s=None, excess_kg=0.0)
+        return replace(self, kept=(), anchor=None, ordinary_s=None, excess_kg=0.0, swerved_from=None, swerve=None)
 
 
 NO_TREND = Trend()

@@ -50,12 +50,16 @@ ALIKE_S = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Unrest:
-    """Indications of the last KEPT samples or so, about a second apart, kg; `rms_kg`: what they scatter by."""
+    """Indications of the last KEPT samples or so, about a second apart, kg; `rms_kg`: what they scatter by.
+
+    `shook`: whether the bench was ever found to shake.
+    """
 
     kept: tuple[float, ...] = ()
     last_s: float = -math.inf
     judged_s: float = -math.inf
     rms_kg: float = 0.0
+    shook: bool = False
 
     def seen(self, time_s: float, indication_kg: float, resolution_kg: float) -> Unrest:
         """The unrest after one more indication."""
@@ -69,12 +73,18 @@ class Unrest:
         rms_kg = max(_scatter_kg(kept, lag, least_kg) for lag in lags if len(kept) >= SAMPLES_A_LAG * lag)
         if rms_kg > most_kg(resolution_kg):
             rms_kg = self.rms_kg
-        return Unrest(kept, time_s, time_s, rms_kg if rms_kg >= least_kg else 0.0)
+        shakes = rms_kg >= least_kg
+        return Unrest(kept, time_s, time_s, rms_kg if shakes else 0.0, shook=self.shook or shakes)
 
     @property
     def is_seen(self) -> bool:
         """Whether enough was seen to say that there is none."""
         return len(self.kept) >= ENOUGH
+
+    @property
+    def is_firm(self) -> bool:
+        """Whether the bench was seen long enough, and never found to shake."""
+        return self.is_seen and not self.shook
 
     @property
     def var(self) -> float:
@@ -87,7 +97,7 @@ class Unrest:
 
     def afresh(self) -> Unrest:
         """The unrest of the same bench, for another container or another flow: it is seen anew, and known till then."""
-        return Unrest(rms_kg=self.rms_kg)
+        return Unrest(rms_kg=self.rms_kg, shook=self.shook)
 
 
 def most_kg(resolution_kg: float) -> float:

@@ -13,8 +13,9 @@ from dataclasses import replace
 from fillmark.engine.weighing import suspicion
 from fillmark.engine.weighing.estimate import RUSH_S
 from fillmark.engine.weighing.line import Line
-from fillmark.engine.weighing.pan import RUSH_SHARE, TAPPED_LATE_S, Pan
+from fillmark.engine.weighing.pan import RUSH_SHARE, SLOW_PUSH_KG, TAPPED_LATE_S, Pan
 from fillmark.engine.weighing.path import Path
+from fillmark.engine.weighing.trend import Swerve
 
 LEAST_LAG_S = 1e-3
 FORWARD_KG_S = 0.3e-3
@@ -103,6 +104,19 @@ def returning(pan: Pan, *, may_return: bool) -> Pan:
     trend = pan.trend.afresh() if may_return or turns else pan.trend
     until_s = pan.estimate.time_s + RETURNED_SURGE_S if turns else -math.inf
     return replace(pan, least_kg_s=least, trend=trend, surges_until_s=max(pan.surges_until_s, until_s))
+
+
+def came_back(pan: Pan, swerve: Swerve, *, leant_on: bool | None) -> Pan:
+    """The same pan once a flow has its pace again: where something leant on the pan it never left it. None: unknown.
+
+    That judgement may be wrong: ±2u reaches a flow that has swerved after all, see also `Pan.offset_doubt_kg`.
+    """
+    if leant_on is None:
+        return pan
+    missed_kg = abs(swerve.missed_kg)
+    doubt_kg = missed_kg / math.sqrt(3.0) if missed_kg > SLOW_PUSH_KG else 0.0
+    known = pan.pulled(doubt_kg, swerve.was) if leant_on else pan
+    return replace(known, trend=known.trend.unpaused())
 
 
 def _unseen(pan: Pan, time_s: float, *, var_flow: float, cov: float | None) -> Pan:
