@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import itertools
 import json
 import random
 import time
@@ -117,7 +118,7 @@ async def test_a_failure_costs_nothing_and_is_tried_again(
     failure: httpx.Response | Exception,
 ) -> None:
     service, packs, uplink = FakeService(), make_packs(5, 1), make_uplink()
-    route = respx.post(URL).mock(side_effect=[failure] * 12)
+    route = respx.post(URL).mock(side_effect=itertools.repeat(failure))
     await async_spool.append(packs)
     async with running(uplink):
         await until(lambda: uplink.counts.failures >= 8)
@@ -145,7 +146,7 @@ async def test_a_success_makes_the_next_wait_small_again(
         route.side_effect = service
         await until(async_spool.empty.is_set)
         before = len(slept)
-        route.side_effect = [httpx.Response(503), *([httpx.Response(500)] * 200)]
+        route.side_effect = itertools.repeat(httpx.Response(500))
         await async_spool.append(make_packs(1, 1))
         failures = uplink.counts.failures
         await until(lambda: uplink.counts.failures > failures)
