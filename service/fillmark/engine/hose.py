@@ -221,7 +221,7 @@ class HoseContent:
         A new hose is as warm as the air; one that was used is between that and what boils in the circuit.
         None: a temperature is unknown.
         """
-        air_k, (boils_at_k, _) = around.temperature_k, self._boils(around)
+        air_k, boils_at_k = around.temperature_k, self._boils_at_k(around)
         if around.container_k is None or air_k is None or (used and boils_at_k is None):
             return None
         try:
@@ -379,13 +379,21 @@ class HoseContent:
 
     def _boils(self, around: Conditions) -> tuple[float, float] | tuple[None, None]:
         """Where what lies in a hose boils that is open to the circuit, K, and its heat of evaporation, J/kg."""
-        if around.circuit_pressure_pa is None:
+        boils_at_k = self._boils_at_k(around)
+        if boils_at_k is None:
             return None, None
         try:
-            boils_at_k = self.refrigerant.bubble_temperature_k(around.circuit_pressure_pa)
             return boils_at_k, evaporation_j_kg(self.refrigerant, boils_at_k)
         except OutOfRangeError:
             return None, None
+
+    def _boils_at_k(self, around: Conditions) -> float | None:
+        if around.circuit_pressure_pa is None:
+            return None
+        try:
+            return self.refrigerant.bubble_temperature_k(around.circuit_pressure_pa)
+        except OutOfRangeError:
+            return None
 
 
 def _warmest(time_s: float, around: Conditions) -> Warmest | None:

@@ -25,6 +25,9 @@ from fillmark.wire.quantities import (
 WORST_PUMP_PA = 20e3
 """A pump that ends above it draws no vacuum that counts here. Common practice, no source."""
 
+LEAST_STEPS = 100
+"""No class of scale has fewer steps (OIML R 76-1:2006 table 3, from memory)."""
+
 AimName = Literal["min", "mid", "max"]
 
 
@@ -96,6 +99,16 @@ class ScaleModel(Model):
     capacity_kg: MassKg | None = either("capacity", "kg", default=None)
     delay_s: TimeS | None = either("delay", "s", default=None)
     sheltered: bool = False
+
+    @model_validator(mode="after")
+    def _weighs_more_than_a_few_steps(self) -> Self:
+        if self.capacity_kg is not None and self.capacity_kg < LEAST_STEPS * self.resolution_kg:
+            raise FieldError(
+                "capacity",
+                f"the capacity of {self.capacity_kg:g} kg is less than {LEAST_STEPS} steps of the scale; "
+                'give Max as its plate states it, such as "15 kg", or leave it out when it is not known',
+            )
+        return self
 
 
 class LimitsModel(Model):
