@@ -21,6 +21,7 @@ CHARGE, CALL_S = "harvester-clean", 1_790_000_312.4  # the call to close its val
 FRAME_PX, BESIDE_PX = 12, 900  # width from which a board stands beside the live numbers
 SERIOUS = {"serious", "critical"}
 SIZES = {"phone": (390, 844), "tablet": (1024, 768), "upright tablet": (768, 1024), "1080p": (1920, 1080)}
+SCROLLS_PX = "one => getComputedStyle(one).overflowX === 'visible' ? 0 : one.scrollWidth - one.clientWidth"
 CONTRAST = ("color-contrast",)
 # The mass is dimmed when it is old. On a slow machine that comes and goes between two pictures of a page.
 WIDTHS = """() => Object.fromEntries(["stale", "fresh"].map(age => {
@@ -99,6 +100,7 @@ def test_the_close_call_is_tall_and_whole_on_every_screen(
         assert widths["fresh"] == widths["stale"], f"{name}: a number that goes stale and comes back moves"
         assert digit_height(page, "#mass-digits") >= 0.12 * height, name
         assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, f"{name} scrolls sideways"
+        assert page.locator("main").evaluate(SCROLLS_PX) <= 0, f"{name}: what lies under the head scrolls sideways"
         floor = page.locator("#boards").bounding_box() if width < BESIDE_PX else None
         lowest = page.locator("#beside").evaluate("one => one.getBoundingClientRect().bottom")
         assert lowest <= (height - FRAME_PX if floor is None else floor["y"]), f"{name} is cut"
