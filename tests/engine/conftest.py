@@ -194,6 +194,12 @@ class Bench:
             if said:
                 self.feed(*said)
 
+    def lean(self, mass_kg: float, over_s: float, *, flow: float = 0.0) -> None:
+        """Something leans on the pan, or pulls, more and more: evenly in ten parts, from nothing."""
+        for tenth in range(1, 11):
+            self.extra_kg = mass_kg * tenth / 10.0
+            self.run(over_s / 10.0, flow=flow)
+
     def ready(self, *, gross: float = 0.5, draw: ev.Draw = "vapour", net: float | None = None) -> Bench:
         """Job open, charging, container on the pan and weighed."""
         self.open_job()

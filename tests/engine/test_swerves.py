@@ -100,11 +100,11 @@ def _open(make: MakeBench, *, hz: float = 5.0, low_pa: float | None = STILL_PA, 
     return bench
 
 
-def _lean(bench: Bench, mass_kg: float, over_s: int, *, low_pa: float = STILL_PA) -> None:
+def _lean(bench: Bench, mass_kg: float, over_s: int) -> None:
     was_kg = bench.extra_kg
     for second in range(over_s):
         bench.extra_kg = was_kg + (mass_kg - was_kg) * (second + 1.0) / over_s
-        _run(bench, 1, low_pa=low_pa + _flicker_pa(second))
+        _run(bench, 1, low_pa=STILL_PA + _flicker_pa(second))
 
 
 def _off_kg(bench: Bench) -> float:

@@ -26,12 +26,6 @@ def _flowing(make: MakeBench, *, hz: float) -> Bench:
     return bench
 
 
-def _grow(bench: Bench, pull_kg: float, over_s: float) -> None:
-    for part in range(1, 11):
-        bench.extra_kg = pull_kg * part / 10.0
-        bench.run(over_s / 10.0, flow=FLOW)
-
-
 def _gone(bench: Bench) -> float:
     return 1.0 - bench.load_kg
 
@@ -40,7 +34,7 @@ def _gone(bench: Bench) -> float:
 @pytest.mark.parametrize(("pull_kg", "over_s"), [(-0.05, 5.0), (-0.02, 5.0), (0.05, 5.0), (-0.03, 2.0), (0.03, 2.0)])
 def test_a_pull_that_grows_is_no_flow(hz: float, pull_kg: float, over_s: float, make_bench: MakeBench) -> None:
     bench = _flowing(make_bench, hz=hz)
-    _grow(bench, pull_kg, over_s)
+    bench.lean(pull_kg, over_s, flow=FLOW)
     bench.run(20.0, flow=FLOW)
     during = bench.job.picture.dispensed
     assert during.mass_kg == pytest.approx(_gone(bench), abs=max(2.0 * during.u_kg, 5e-3))
@@ -76,9 +70,7 @@ def test_a_pull_beside_a_flow_that_grows_a_little_is_no_flow(
 ) -> None:
     """Nobody knows when the flow grew: what is shown may be off by that, but the doubt says so."""
     bench = _flowing(make_bench, hz=5.0)
-    for tenth in range(1, 11):
-        bench.extra_kg = pull_kg * tenth / 10.0
-        bench.run(0.3, flow=faster * FLOW)
+    bench.lean(pull_kg, 3.0, flow=faster * FLOW)
     bench.run(25.0, flow=faster * FLOW)
     shown = bench.job.picture.dispensed
     assert shown.mass_kg == pytest.approx(_gone(bench), abs=min(2.0 * shown.u_kg, -pull_kg / 2.0))
@@ -95,7 +87,7 @@ def test_a_flow_that_pauses_and_comes_back_is_never_held_back(make_bench: MakeBe
 
 def test_what_lets_go_after_the_valve_was_shut_is_taken_back_from_that_fill(make_bench: MakeBench) -> None:
     bench = _flowing(make_bench, hz=5.0)
-    _grow(bench, -0.03, 3.0)
+    bench.lean(-0.03, 3.0, flow=FLOW)
     bench.valve("low", is_open=False)
     bench.run(15.0)
     bench.extra_kg = 0.0
@@ -136,7 +128,7 @@ def test_what_begins_to_pull_or_press_as_the_valve_is_shut_is_no_flow(
     hz: float, pull_kg: float, over_s: float, make_bench: MakeBench
 ) -> None:
     bench = _fed(make_bench, hz=hz)
-    _grow(bench, pull_kg, over_s)
+    bench.lean(pull_kg, over_s, flow=FLOW)
     bench.run(0.5, flow=FLOW)
     bench.valve("low", is_open=False)
     bench.run(20.0)

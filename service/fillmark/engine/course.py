@@ -258,8 +258,7 @@ class Course:
         recovers = container is None or container.recovers
         if recovers or not self.valves_recorded or not self.circuit_open or self.valves.get("container") is False:
             return False
-        read = [(channel, self.latest.get(channel)) for channel in (self.fed_channel, "container/temperature")]
-        if any(latest is None or self.time_s >= latest.stale_at_s(channel) for channel, latest in read):
+        if any(self._is_silent(channel, self.time_s) for channel in (self.fed_channel, "container/temperature")):
             return False
         around = self.around()
         circuit, saturated = around.circuit_pressure_pa, around.container_pressure_pa
@@ -271,15 +270,19 @@ class Course:
 
         None: unknown, as on a bench that may shake, or where the compressor has not run all the time.
         """
-        container, start, clamp = self.container, self.engine_start, self.latest.get("container/temperature")
-        container_pa = self.around().container_pressure_pa
-        usual_kg = swerved_from.flow_kg_s * (time_s - swerved_from.time_s)
+        container, start = self.container, self.engine_start
         ran = self.engine_running and start is not None and start.time_s <= swerved_from.time_s
         if not ran or not self.pan.unrest.is_firm or container is None or container.recovers:
             return None
-        if clamp is None or time_s >= clamp.stale_at_s("container/temperature") or container_pa is None:
+        container_pa = self.around().container_pressure_pa
+        if self._is_silent("container/temperature", time_s) or container_pa is None:
             return None
+        usual_kg = swerved_from.flow_kg_s * (time_s - swerved_from.time_s)
         return self.pressures.leant_on(swerved_from.time_s, time_s, container_pa, missed_kg / usual_kg)
+
+    def _is_silent(self, channel: str, time_s: float) -> bool:
+        latest = self.latest.get(channel)
+        return latest is None or time_s >= latest.stale_at_s(channel)
 
     def _age_s(self, channel: str) -> float:
         """Age of a channel's last reading by the scale's clock; 0 where there is none."""

@@ -228,8 +228,10 @@ class Pan:
         ahead = self._carried(self.estimate, time_s)
         innovation = indication_kg - self.offset_kg - ahead.mass_kg
         variance = ahead.var_mass + self.noise_var
-        freed = time_s > self.surges_until_s and suspicion.freed(innovation, self.pending_offset_kg, self.step_kg)
-        if abs(innovation) <= self._gate_kg(ahead, variance) and not freed:
+        surges = time_s <= self.surges_until_s
+        if abs(innovation) <= self._gate_kg(ahead, variance) and (
+            surges or not suspicion.freed(innovation, self.pending_offset_kg, self.step_kg)
+        ):
             alike = self.unrest.alike(time_s - self.estimate.time_s)
             return self._followed(ahead.corrected(innovation, ahead.var_mass + self.reading_var * alike))
         held = tuple(s for s in self.suspects if time_s - s[0] <= SUSPECTS_KEPT_S)

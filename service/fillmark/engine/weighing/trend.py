@@ -137,7 +137,7 @@ class Trend:
         pause_kg: the last excess of a flow that slowed down, at `paused_s`, against `paused_from` before it.
         slows: whether it still does.
         swerved_from: the estimate before the flow left its pace, faster or slower; None while it keeps it.
-        swerve: what the flow has missed till then, at the moment when it has its pace again.
+        swerve: what the flow had missed when it last had its pace again, if that tells.
         swerved_s: when such was the case lately; `paced_s`: when the flow last had its pace again.
     """
 
@@ -200,10 +200,10 @@ class Trend:
         """The trend with what the flow's pace tells: whether it has left it, and come back."""
         was = self.swerved_from or self.settled
         if was is None:
-            return replace(self, swerve=None)
+            return self
         if self.swerved_from is None:
             leaves = was.time_s >= self.paced_s and _swerves(was, now)
-            return replace(self, swerved_from=was if leaves else None, swerve=None)
+            return replace(self, swerved_from=was) if leaves else self
         if now.time_s - was.time_s > SLOWED_S:
             changed = self.unpaused() if now.flow_kg_s <= SLOWER * was.flow_kg_s else self
             return replace(changed, swerved_from=None)
@@ -212,11 +212,11 @@ class Trend:
         flow, var_flow = (was.flow_kg_s + now.flow_kg_s) / 2.0, (was.var_flow + now.var_flow) / 4.0
         mean = replace(was, flow_kg_s=flow, var_flow=var_flow)
         excess, u = _excess(mean, now, STEADY_SHARE_U)
-        back = replace(self, swerved_from=None, swerve=None, paced_s=now.time_s)
+        back = replace(self, swerved_from=None, paced_s=now.time_s)
         if abs(excess) <= max(EXCESS_SIGMA * u, EXCESS_STEPS * resolution_kg):
             return back
         lately = tuple(time_s for time_s in self.swerved_s if now.time_s - time_s <= SWERVES_KEPT_S)
-        swerve = Swerve(mean, -excess) if len(lately) < SWERVES else None
+        swerve = Swerve(mean, -excess) if len(lately) < SWERVES else self.swerve
         return replace(back, swerve=swerve, swerved_s=(*lately, now.time_s))
 
     def _slowed(self, now: Estimate, resolution_kg: float) -> Trend:
@@ -292,7 +292,7 @@ class Trend:
 
     def afresh(self) -> Trend:
         """A trend that begins anew, for a flow that it knows."""
-        return replace(self, kept=(), anchor=None, ordinary_s=None, excess_kg=0.0, swerved_from=None, swerve=None)
+        return replace(self, kept=(), anchor=None, ordinary_s=None, excess_kg=0.0, swerved_from=None)
 
 
 NO_TREND = Trend()
